@@ -1,0 +1,1 @@
+"""What the trade and mechanics know: constants with sources, species, windows."""
