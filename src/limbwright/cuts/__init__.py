@@ -1,1 +1,1 @@
-""""""
+"""Candidate cuts, the best set within the limits, and why."""

@@ -1,1 +1,1 @@
-""""""
+"""An invented holding of old trees, to try everything on."""

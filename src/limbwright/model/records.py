@@ -90,7 +90,7 @@ class LimbRecord:
 
 @dataclass(frozen=True, slots=True)
 class TreeSurvey:
-    """One tree ready to be built: its station and its limbs, the stem first, parents before children."""
+    """One tree ready to be built: its station and its limbs, the stem first, parents first."""
 
     station: StationRecord
     limbs: tuple[LimbRecord, ...]

@@ -1,1 +1,1 @@
-""""""
+"""Cut cards, cut lists and summaries."""

@@ -1,1 +1,1 @@
-""""""
+"""Load, strength and chance of failure on a skeleton."""

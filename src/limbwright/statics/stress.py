@@ -20,7 +20,7 @@ TINY = 1e-12
 
 @dataclass(frozen=True, slots=True)
 class Stress:
-    """Parts of the stress in a section [MPa], each shaped like the loads without their last axis."""
+    """Parts of the stress in a section [MPa], shaped like the loads less their last axis."""
 
     axial_mpa: Floats
     bending_mpa: Floats

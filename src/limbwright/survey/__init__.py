@@ -1,1 +1,1 @@
-""""""
+"""From tables and files to skeletons: reading, checking, building the whole tree."""
