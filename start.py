@@ -30,7 +30,7 @@ CHECKS = (
 
 def main(arguments):
     """Set up what the arguments need, then run it."""
-    if sys.version_info < (3, 11):
+    if sys.version_info < (3, 11):  # noqa: UP036 (an old Python must get a plain answer)
         return f"Limbwright needs Python 3.11 or newer; this is {sys.version.split()[0]}."
     testing = arguments[:1] == ["test"]
     set_up("dev" if testing else "base")
@@ -51,9 +51,8 @@ def run_checks(extra):
     """Run every check, tests last; stop at the first that fails."""
     for name, command in CHECKS:
         print(f"-- {name}", flush=True)
-        code = subprocess.call(
-            [str(PYTHON), *command, *(extra if name == "tests" else [])], cwd=ROOT
-        )
+        more = extra if name == "tests" else []
+        code = subprocess.call([str(PYTHON), *command, *more], cwd=ROOT)
         if code:
             return code
     return 0

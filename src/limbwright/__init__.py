@@ -1,1 +1,60 @@
-"""Limbwright."""
+"""Limbwright: from a quick survey of an old fruit tree to the few best cuts, with reasons.
+
+>>> import limbwright as lw
+>>> survey = lw.read_limbs("limbs.csv", stations="stations.csv")   # doctest: +SKIP
+>>> skeleton, faults = lw.build(survey.trees[0])                   # doctest: +SKIP
+>>> plan = lw.plan(lw.assess(skeleton))                            # doctest: +SKIP
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING
+
+__version__ = "0.1.0"
+
+_HOMES = {
+    "LimbwrightError": "limbwright.errors",
+    "Skeleton": "limbwright.model",
+    "Site": "limbwright.model",
+    "Wishes": "limbwright.cuts.results",
+    "assess": "limbwright.statics.assess",
+    "build": "limbwright.job.work",
+    "plan": "limbwright.cuts.plan",
+    "read_limbs": "limbwright.job.face",
+    "read_segments": "limbwright.survey",
+    "write_cards": "limbwright.job.face",
+    "write_segments": "limbwright.survey",
+}
+
+__all__ = [
+    "LimbwrightError",
+    "Site",
+    "Skeleton",
+    "Wishes",
+    "__version__",
+    "assess",
+    "build",
+    "plan",
+    "read_limbs",
+    "read_segments",
+    "write_cards",
+    "write_segments",
+]
+
+if TYPE_CHECKING:
+    from limbwright.cuts.plan import plan
+    from limbwright.cuts.results import Wishes
+    from limbwright.errors import LimbwrightError
+    from limbwright.job.face import read_limbs, write_cards
+    from limbwright.job.work import build
+    from limbwright.model import Site, Skeleton
+    from limbwright.statics.assess import assess
+    from limbwright.survey import read_segments, write_segments
+
+
+def __getattr__(name: str) -> object:
+    """Load a public name on first use: importing limbwright alone stays quick."""
+    if name in _HOMES:
+        return getattr(import_module(_HOMES[name]), name)
+    raise AttributeError(f"module 'limbwright' has no attribute {name!r}")

@@ -1,1 +1,32 @@
-"""The command line."""
+"""The command line: parse, call the job, show what came of it."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Sequence
+
+__all__ = ["main"]
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command and return its exit code: 0 done, 1 told what is wrong, 2 misused."""
+    import click
+    from limbwright.cli.commands import app
+    from limbwright.errors import LimbwrightError
+
+    given = list(sys.argv[1:] if arguments is None else arguments)
+    try:
+        result = app(args=given, prog_name="limbwright", standalone_mode=False)
+    except LimbwrightError as error:
+        print(f"limbwright: {error}", file=sys.stderr)
+        return 1
+    except click.exceptions.Abort:
+        print("limbwright: stopped.", file=sys.stderr)
+        return 130
+    except click.ClickException as error:
+        error.show()
+        return error.exit_code
+    except KeyboardInterrupt:
+        print("limbwright: stopped.", file=sys.stderr)
+        return 130
+    return result if isinstance(result, int) else 0

@@ -1,0 +1,270 @@
+"""The commands of limbwright."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+from typing import Annotated, get_args
+
+import typer
+
+from limbwright.cli import options as opt
+from limbwright.errors import InputError
+
+__all__ = ["app"]
+
+app = typer.Typer(
+    help="From a survey of an old fruit tree's limbs to the few best cuts, each with its reason.",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+)
+
+OUT = Path("limbwright-out")
+
+
+@app.command()
+def check(
+    survey: opt.Survey,
+    stations: opt.Stations = None,
+    columns: opt.Columns = None,
+    species: opt.SpeciesName = None,
+    as_json: opt.Json = False,
+) -> int:
+    """List everything that is wrong with a survey, and what would be right."""
+    from limbwright.cli.show import print_faults, print_json
+    from limbwright.job import open_trees
+
+    opened = open_trees(survey, stations=stations, columns=columns, species=species)
+    errors = [f for f in opened.faults if f.severity == "error"]
+    if as_json:
+        print_json({"faults": [f.to_dict() for f in opened.faults], "trees": len(opened.trees)})
+    else:
+        print_faults(opened.faults, every=True)
+        print(
+            f"{len(opened.trees)} trees can be used; {len(errors)} faults, "
+            f"{len(opened.faults) - len(errors)} warnings."
+        )
+    return 1 if errors else 0
+
+
+@app.command()
+def assess(
+    survey: opt.Survey,
+    stations: opt.Stations = None,
+    columns: opt.Columns = None,
+    species: opt.SpeciesName = None,
+    loads: opt.LoadNames = "",
+    green_density: opt.Density = None,
+    wind: opt.Wind = 24.0,
+    terrain: opt.Terrain = "II",
+    southern: opt.Southern = False,
+    years_stood: opt.YearsStood = 10.0,
+    workers: opt.Workers = None,
+    as_json: opt.Json = False,
+) -> int:
+    """Work out load, strength and chance of failure of every limb."""
+    from limbwright.cli.show import print_assessments, print_faults, print_json, progress
+    from limbwright.job import Order, open_trees, work_all
+    from limbwright.statics.results import assessments_to_dict
+
+    opened = open_trees(survey, stations=stations, columns=columns, species=species)
+    order = Order(
+        site=_site(wind, terrain, southern, years_stood),
+        today=date.today(),
+        only=tuple(name.strip() for name in loads.split(",") if name.strip()),
+        green_density_kg_m3=green_density,
+    )
+    with progress("Assessing", len(opened.trees), quiet=as_json) as tick:
+        done = list(
+            work_all(opened.trees, order, with_plan=False, workers=workers, on_progress=tick)
+        )
+    print_faults(opened.faults, every=False)
+    if as_json:
+        print_json(assessments_to_dict([d.assessment for d in done if d.assessment is not None]))
+    else:
+        print_assessments(done)
+    return _told(done)
+
+
+@app.command()
+def plan(
+    survey: opt.Survey,
+    stations: opt.Stations = None,
+    columns: opt.Columns = None,
+    species: opt.SpeciesName = None,
+    out: opt.Out = OUT,
+    protect: opt.Protect = None,
+    force: opt.Force = None,
+    forbid: opt.Forbid = None,
+    dose: opt.Dose = None,
+    engine: opt.Engine = "proof",
+    page: opt.Page = "a5",
+    wind: opt.Wind = 24.0,
+    terrain: opt.Terrain = "II",
+    southern: opt.Southern = False,
+    years_stood: opt.YearsStood = 10.0,
+    on: opt.Today = "",
+    workers: opt.Workers = None,
+    as_json: opt.Json = False,
+) -> int:
+    """Find the few best cuts for one season; write cut cards, cut list and summary."""
+    from limbwright.cli.show import print_faults, print_json, print_plans, progress
+    from limbwright.cuts.results import Wishes, plans_to_dict
+    from limbwright.job import Order, open_trees, parse_wishes, work_all
+    from limbwright.job.outputs import write_plans
+    from limbwright.job.work import tree_of
+
+    _one_of("--engine", engine, ("proof", "fast"))
+    _one_of("--page", page, ("a5", "a4"))
+    opened = open_trees(survey, stations=stations, columns=columns, species=species)
+    every = Wishes(dose=dose)
+    order = Order(
+        site=_site(wind, terrain, southern, years_stood),
+        today=_date(on),
+        every=every,
+        wishes=parse_wishes(
+            protect or [], force or [], forbid or [], every, map(tree_of, opened.trees)
+        ),
+        engine=engine,
+    )
+    with progress("Planning", len(opened.trees), quiet=as_json) as tick:
+        done = list(work_all(opened.trees, order, workers=workers, on_progress=tick))
+    print_faults(opened.faults, every=False)
+    if as_json:
+        print_json(plans_to_dict([d.plan for d in done if d.plan is not None]))
+        return _told(done)
+    paths = write_plans(done, out, holding=survey.stem, page=page)
+    if len(done) <= 3:
+        print_plans(done)
+    _print_results(done, paths)
+    return _told(done)
+
+
+@app.command()
+def cards(
+    survey: opt.Survey,
+    output: Annotated[Path, typer.Option("--output", "-o", help="The PDF to write.")] = Path(
+        "cut-cards.pdf"
+    ),
+    stations: opt.Stations = None,
+    columns: opt.Columns = None,
+    species: opt.SpeciesName = None,
+    page: opt.Page = "a5",
+    on: opt.Today = "",
+    workers: opt.Workers = None,
+) -> int:
+    """Write only the cut cards, one tree on one page."""
+    from limbwright.cli.show import print_faults, progress
+    from limbwright.job import Order, open_trees, work_all
+    from limbwright.report.card import cut_cards
+
+    _one_of("--page", page, ("a5", "a4"))
+    opened = open_trees(survey, stations=stations, columns=columns, species=species)
+    order = Order(today=_date(on))
+    with progress("Planning", len(opened.trees), quiet=False) as tick:
+        done = list(work_all(opened.trees, order, workers=workers, on_progress=tick))
+    print_faults(opened.faults, every=False)
+    items = [
+        (d.assessment, d.plan, d.station)
+        for d in done
+        if d.assessment is not None and d.plan is not None
+    ]
+    cut_cards(items, output, holding=survey.stem, page="a4" if page == "a4" else "a5")
+    print(f"{len(items)} cards in {output}")
+    return _told(done)
+
+
+@app.command()
+def export(
+    survey: opt.Survey,
+    output: Annotated[Path, typer.Option("--output", "-o", help="The CSV to write.")],
+    stations: opt.Stations = None,
+    columns: opt.Columns = None,
+    species: opt.SpeciesName = None,
+) -> int:
+    """Write the whole trees built from a limb survey as a table of segments."""
+    from limbwright.cli.show import print_faults
+    from limbwright.job import open_trees
+    from limbwright.job.work import build
+    from limbwright.survey import write_segments
+
+    opened = open_trees(survey, stations=stations, columns=columns, species=species)
+    skeletons = [build(tree)[0] for tree in opened.trees]
+    write_segments(skeletons, output)
+    print_faults(opened.faults, every=False)
+    print(f"{sum(s.n for s in skeletons)} segments of {len(skeletons)} trees in {output}")
+    return 0
+
+
+@app.command()
+def demo(
+    out: opt.Out = OUT,
+    seed: Annotated[int, typer.Option(help="Another invented holding for another number.")] = 1,
+    page: opt.Page = "a5",
+    on: opt.Today = "",
+    workers: opt.Workers = None,
+) -> int:
+    """Make an invented holding, assess it, plan one season, write the cut cards."""
+    from limbwright.cli.show import print_faults, progress
+    from limbwright.demo import make_holding, write_holding
+    from limbwright.job import Order, open_trees, work_all
+    from limbwright.job.outputs import write_plans
+
+    _one_of("--page", page, ("a5", "a4"))
+    holding = make_holding(seed)
+    stations, limbs = write_holding(holding, out / "survey")
+    print(f"{holding.name} (invented example): survey written to {stations.parent}")
+    opened = open_trees(limbs, stations=stations)
+    order = Order(site=holding.site, today=_date(on), marked="invented example")
+    with progress("Assessing and planning", len(opened.trees), quiet=False) as tick:
+        done = list(work_all(opened.trees, order, workers=workers, on_progress=tick))
+    print_faults(opened.faults, every=False)
+    print("Drawing the cut cards ...", flush=True)
+    paths = write_plans(done, out, holding=holding.name, page=page, marked="invented example")
+    _print_results(done, paths)
+    return _told(done)
+
+
+def _print_results(done: list, paths: dict[str, Path]) -> None:  # type: ignore[type-arg]
+    from limbwright.report.summary import matter_most
+
+    items = [(d.assessment, d.plan, d.station) for d in done if d.plan is not None]
+    print(f"\nThe trees that matter most, of {len(items)}:")
+    for line in matter_most(items, k=3):
+        print(f"  {line}")
+    print("\nWritten:")
+    for kind, path in paths.items():
+        print(f"  {kind:<9} {path}")
+    for one in done:
+        if one.failed:
+            print(f"  not planned: {one.tree}: {one.failed}")
+
+
+def _told(done: list) -> int:  # type: ignore[type-arg]
+    return 1 if any(d.failed for d in done) else 0
+
+
+def _site(wind: float, terrain: str, southern: bool, years_stood: float):  # type: ignore[no-untyped-def]
+    from limbwright.model import Site
+    from limbwright.model.site import Terrain
+
+    _one_of("--terrain", terrain, get_args(Terrain))
+    return Site(
+        wind_speed_m_s=wind,
+        terrain=terrain,  # type: ignore[arg-type]
+        southern=southern,
+        years_stood=years_stood,
+    )
+
+
+def _one_of(option: str, given: str, allowed: tuple[str, ...]) -> None:
+    if given not in allowed:
+        raise InputError(f"{option} {given!r} is not known.", f"Use {', '.join(allowed)}.")
+
+
+def _date(given: str) -> date:
+    try:
+        return date.fromisoformat(given) if given else date.today()
+    except ValueError:
+        raise InputError(f"--on {given!r} is not a date.", "Write it as 2027-01-31.") from None

@@ -1,0 +1,83 @@
+"""What the commands print: faults, progress, tables, JSON."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager
+
+from limbwright.job import Done
+from limbwright.model import Fault
+
+__all__ = ["print_assessments", "print_faults", "print_json", "print_plans", "progress"]
+
+MANY = 12
+"""Beyond this many faults only their number is shown beside a run; `check` lists all."""
+
+
+def print_json(value: object) -> None:
+    """Print a value as JSON on standard output."""
+    json.dump(value, sys.stdout, ensure_ascii=False, indent=1, allow_nan=False)
+    sys.stdout.write("\n")
+
+
+def print_faults(faults: Sequence[Fault], *, every: bool) -> None:
+    """Print faults on standard error; all of them, or the first few and a count."""
+    shown = faults if every else faults[:MANY]
+    for fault in shown:
+        mark = "fault  " if fault.severity == "error" else "warning"
+        print(f"{mark}  {fault}", file=sys.stderr)
+    if len(shown) < len(faults):
+        print(
+            f"... and {len(faults) - len(shown)} more; 'limbwright check' lists them all.",
+            file=sys.stderr,
+        )
+
+
+@contextmanager
+def progress(title: str, total: int, *, quiet: bool) -> Iterator[Callable[[int, str], None]]:
+    """Show a bar on standard error while trees are worked through."""
+    if quiet:
+        yield lambda done, tree: None
+        return
+    from rich.console import Console
+    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
+
+    columns = (TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn())
+    with Progress(*columns, console=Console(stderr=True), transient=False) as bar:
+        task = bar.add_task(title, total=total)
+        yield lambda done, tree: bar.update(task, completed=done)
+
+
+def print_assessments(done: Iterable[Done]) -> None:
+    """Print one line a limb: what it carries, how hard it works, its chance of failure."""
+    print(f"{'tree':<18}{'limb':<8}{'carries':>10}{'use':>7}{'fails a year':>14}  hardest")
+    for one in done:
+        if one.assessment is None:
+            print(f"{one.tree:<18}{one.failed}")
+            continue
+        for limb in one.assessment.limbs:
+            case = one.assessment.loads.cases[limb.case]
+            print(
+                f"{one.tree:<18}{limb.label:<8}{limb.wood_green_kg:>7.0f} kg"
+                f"{limb.utilisation:>6.0%} {limb.chance:>13.2%}  {case.label}"
+            )
+
+
+def print_plans(done: Iterable[Done]) -> None:
+    """Print the cuts of each tree with their reasons."""
+    for one in done:
+        if one.plan is None:
+            print(f"\n{one.tree}: {one.failed}")
+            continue
+        plan = one.plan
+        print(
+            f"\n{one.tree}  {plan.season}  dose {plan.dose:.0%} of at most {plan.dose_limit:.0%}, "
+            f"wound share {plan.wound_share:.0%} of at most {plan.wound_limit:.0%}"
+        )
+        if not plan.cuts:
+            print("  Leave it this year: no cut is worth its wound.")
+        for cut in plan.cuts:
+            print(f"  {cut.order}. {cut.reason}")
+        print(f"  {plan.certificate}")

@@ -1,0 +1,17 @@
+"""The whole job on a whole survey: open, assess, plan, write out, tree by tree."""
+
+from limbwright.job.open import Opened, open_trees
+from limbwright.job.order import Order, parse_wishes
+from limbwright.job.season import next_season
+from limbwright.job.work import Done, work_all, work_one
+
+__all__ = [
+    "Done",
+    "Opened",
+    "Order",
+    "next_season",
+    "open_trees",
+    "parse_wishes",
+    "work_all",
+    "work_one",
+]

@@ -1,0 +1,48 @@
+"""The file-reading half of what ``import limbwright as lw`` offers."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Literal
+
+from limbwright.cuts.results import Plan
+from limbwright.model import StationRecord
+from limbwright.report.card import cut_cards
+from limbwright.statics.assess import Assessment
+from limbwright.survey import Survey, read_survey
+
+__all__ = ["read_limbs", "write_cards"]
+
+
+def read_limbs(
+    path: str | Path,
+    *,
+    stations: str | Path | None = None,
+    columns: str | Path | None = None,
+    species: str | None = None,
+) -> Survey:
+    """Read a limb survey; its faults are in ``.faults``, its good trees in ``.trees``.
+
+    Raises
+    ------
+    InputError
+        A file that cannot be read at all.
+    """
+    return read_survey(
+        Path(path),
+        None if stations is None else Path(stations),
+        columns=None if columns is None else Path(columns),
+        species=species,
+    )
+
+
+def write_cards(
+    items: Sequence[tuple[Assessment, Plan, StationRecord | None]],
+    path: str | Path,
+    *,
+    page: Literal["a5", "a4"] = "a5",
+) -> Path:
+    """Write one cut card a tree into one PDF and return its path."""
+    cut_cards(items, Path(path), page=page)
+    return Path(path)

@@ -1,0 +1,127 @@
+"""Take trees one by one from survey to plan, on as many cores as there are."""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass
+
+
+from limbwright.cuts.plan import plan
+from limbwright.cuts.results import Plan
+from limbwright.errors import LimbwrightError
+from limbwright.job.open import Tree, tree_key
+from limbwright.job.order import Order
+from limbwright.job.season import next_season
+from limbwright.model import Fault, Skeleton, StationRecord, TreeSurvey
+from limbwright.statics.assess import Assessment, assess
+from limbwright.survey.build import build_skeleton
+from limbwright.trade.species import species
+
+__all__ = ["Done", "build", "tree_of", "work_all", "work_one"]
+
+FEW = 8
+"""Below this many trees, starting helpers costs more than it saves."""
+
+
+@dataclass(frozen=True, slots=True)
+class Done:
+    """One tree worked through; ``plan`` is None where only an assessment was asked for.
+
+    ``failed`` says in a sentence why a tree could not be worked through.
+    """
+
+    tree: str
+    station: StationRecord | None
+    assessment: Assessment | None
+    plan: Plan | None
+    faults: tuple[Fault, ...]
+    failed: str = ""
+
+
+def tree_of(item: Tree) -> str:
+    """Return the name of a tree."""
+    return item.tree if isinstance(item, Skeleton) else tree_key(item.station)
+
+
+def build(item: Tree, *, seed: int = 0) -> tuple[Skeleton, tuple[Fault, ...]]:
+    """Return the skeleton of a tree, building it where only limbs were taped."""
+    return (item, ()) if isinstance(item, Skeleton) else build_skeleton(item, seed=seed)
+
+
+def work_one(item: Tree, order: Order, *, with_plan: bool = True) -> Done:
+    """Assess one tree and, if asked, plan its cuts; a fault of the tree is told, not raised."""
+    name = tree_of(item)
+    station = item.station if isinstance(item, TreeSurvey) else None
+    faults: tuple[Fault, ...] = ()
+    try:
+        skeleton, faults = build(item, seed=order.seed)
+        found = assess(
+            skeleton,
+            order.site,
+            only=order.only or None,
+            green_density_kg_m3=order.green_density_kg_m3,
+        )
+        planned = None
+        if with_plan:
+            season = next_season(species(skeleton.species), order.site.southern, order.today)
+            planned = plan(
+                found,
+                station,
+                order.wishes_for(name),
+                season=season,
+                engine="fast" if order.engine == "fast" else "proof",
+            )
+    except LimbwrightError as error:
+        return Done(name, station, None, None, faults, str(error))
+    return Done(name, station, found, planned, faults)
+
+
+def work_all(
+    trees: Sequence[Tree],
+    order: Order,
+    *,
+    with_plan: bool = True,
+    workers: int | None = None,
+    on_progress: Callable[[int, str], None] | None = None,
+) -> Iterator[Done]:
+    """Yield every tree worked through, in the order given.
+
+    ``workers`` processes share the work (all cores by default, none for a few trees);
+    ``on_progress(done, tree)`` is called after each tree. Closing the iterator stops the work.
+    """
+    count = workers if workers is not None else (os.cpu_count() or 1)
+    if count <= 1 or len(trees) < FEW:
+        for at, item in enumerate(trees, 1):
+            done = work_one(item, order, with_plan=with_plan)
+            if on_progress is not None:
+                on_progress(at, done.tree)
+            yield done
+        return
+    context = multiprocessing.get_context("spawn")
+    with ProcessPoolExecutor(count, mp_context=context, initializer=_one_thread) as pool:
+        ahead = 4 * count
+        waiting = [pool.submit(_task, item, order, with_plan) for item in trees[:ahead]]
+        try:
+            for at in range(len(trees)):
+                done = waiting.pop(0).result()
+                if at + ahead < len(trees):
+                    waiting.append(pool.submit(_task, trees[at + ahead], order, with_plan))
+                if on_progress is not None:
+                    on_progress(at + 1, done.tree)
+                yield done
+        finally:
+            for future in waiting:
+                future.cancel()
+
+
+def _one_thread() -> None:
+    """Keep each process to one core: the trees are the parallel work."""
+    for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
+        os.environ[name] = "1"
+
+
+def _task(item: Tree, order: Order, with_plan: bool) -> Done:
+    return work_one(item, order, with_plan=with_plan)
