@@ -10,23 +10,18 @@ __all__ = ["main"]
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code: 0 done, 1 told what is wrong, 2 misused."""
-    import click
     from limbwright.cli.commands import app
     from limbwright.errors import LimbwrightError
 
     given = list(sys.argv[1:] if arguments is None else arguments)
     try:
-        result = app(args=given, prog_name="limbwright", standalone_mode=False)
+        app(args=given, prog_name="limbwright")
     except LimbwrightError as error:
         print(f"limbwright: {error}", file=sys.stderr)
         return 1
-    except click.exceptions.Abort:
-        print("limbwright: stopped.", file=sys.stderr)
-        return 130
-    except click.ClickException as error:
-        error.show()
-        return error.exit_code
     except KeyboardInterrupt:
         print("limbwright: stopped.", file=sys.stderr)
         return 130
-    return result if isinstance(result, int) else 0
+    except SystemExit as ended:
+        return ended.code if isinstance(ended.code, int) else int(ended.code is not None)
+    return 0

@@ -30,7 +30,7 @@ def check(
     columns: opt.Columns = None,
     species: opt.SpeciesName = None,
     as_json: opt.Json = False,
-) -> int:
+) -> None:
     """List everything that is wrong with a survey, and what would be right."""
     from limbwright.cli.show import print_faults, print_json
     from limbwright.job import open_trees
@@ -45,7 +45,7 @@ def check(
             f"{len(opened.trees)} trees can be used; {len(errors)} faults, "
             f"{len(opened.faults) - len(errors)} warnings."
         )
-    return 1 if errors else 0
+    raise typer.Exit(1 if errors else 0)
 
 
 @app.command()
@@ -62,7 +62,7 @@ def assess(
     years_stood: opt.YearsStood = 10.0,
     workers: opt.Workers = None,
     as_json: opt.Json = False,
-) -> int:
+) -> None:
     """Work out load, strength and chance of failure of every limb."""
     from limbwright.cli.show import print_assessments, print_faults, print_json, progress
     from limbwright.job import Order, open_trees, work_all
@@ -84,7 +84,7 @@ def assess(
         print_json(assessments_to_dict([d.assessment for d in done if d.assessment is not None]))
     else:
         print_assessments(done)
-    return _told(done)
+    raise typer.Exit(_told(done))
 
 
 @app.command()
@@ -107,7 +107,7 @@ def plan(
     on: opt.Today = "",
     workers: opt.Workers = None,
     as_json: opt.Json = False,
-) -> int:
+) -> None:
     """Find the few best cuts for one season; write cut cards, cut list and summary."""
     from limbwright.cli.show import print_faults, print_json, print_plans, progress
     from limbwright.cuts.results import Wishes, plans_to_dict
@@ -133,12 +133,12 @@ def plan(
     print_faults(opened.faults, every=False)
     if as_json:
         print_json(plans_to_dict([d.plan for d in done if d.plan is not None]))
-        return _told(done)
+        raise typer.Exit(_told(done))
     paths = write_plans(done, out, holding=survey.stem, page=page)
     if len(done) <= 3:
         print_plans(done)
     _print_results(done, paths)
-    return _told(done)
+    raise typer.Exit(_told(done))
 
 
 @app.command()
@@ -153,7 +153,7 @@ def cards(
     page: opt.Page = "a5",
     on: opt.Today = "",
     workers: opt.Workers = None,
-) -> int:
+) -> None:
     """Write only the cut cards, one tree on one page."""
     from limbwright.cli.show import print_faults, progress
     from limbwright.job import Order, open_trees, work_all
@@ -172,7 +172,7 @@ def cards(
     ]
     cut_cards(items, output, holding=survey.stem, page="a4" if page == "a4" else "a5")
     print(f"{len(items)} cards in {output}")
-    return _told(done)
+    raise typer.Exit(_told(done))
 
 
 @app.command()
@@ -182,7 +182,7 @@ def export(
     stations: opt.Stations = None,
     columns: opt.Columns = None,
     species: opt.SpeciesName = None,
-) -> int:
+) -> None:
     """Write the whole trees built from a limb survey as a table of segments."""
     from limbwright.cli.show import print_faults
     from limbwright.job import open_trees
@@ -194,7 +194,6 @@ def export(
     write_segments(skeletons, output)
     print_faults(opened.faults, every=False)
     print(f"{sum(s.n for s in skeletons)} segments of {len(skeletons)} trees in {output}")
-    return 0
 
 
 @app.command()
@@ -204,7 +203,7 @@ def demo(
     page: opt.Page = "a5",
     on: opt.Today = "",
     workers: opt.Workers = None,
-) -> int:
+) -> None:
     """Make an invented holding, assess it, plan one season, write the cut cards."""
     from limbwright.cli.show import print_faults, progress
     from limbwright.demo import make_holding, write_holding
@@ -223,7 +222,7 @@ def demo(
     print("Drawing the cut cards ...", flush=True)
     paths = write_plans(done, out, holding=holding.name, page=page, marked="invented example")
     _print_results(done, paths)
-    return _told(done)
+    raise typer.Exit(_told(done))
 
 
 def _print_results(done: list, paths: dict[str, Path]) -> None:  # type: ignore[type-arg]

@@ -8,7 +8,6 @@ from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 
-
 from limbwright.cuts.plan import plan
 from limbwright.cuts.results import Plan
 from limbwright.errors import LimbwrightError
