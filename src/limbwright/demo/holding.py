@@ -58,51 +58,18 @@ PLANTING: tuple[tuple[tuple[str, str], ...], ...] = (
 )
 """Species and story of each station, orchard by orchard."""
 
-STATION_COLUMNS = [
-    "orchard",
-    "station",
-    "species",
-    "cultivar",
-    "x",
-    "y",
-    "status",
-    "planted",
-    "form",
-    "stock",
-    "girth_cm",
-    "girth_at_m",
-    "height_m",
-    "spread_ns_m",
-    "spread_ew_m",
-    "clear_stem_m",
-    "lean_deg",
-    "lean_bearing_deg",
-    "condition",
-    "extension_cm",
-    "dead_pct",
-    "features",
-    "faults",
-    "note",
-]
-LIMB_COLUMNS = [
-    "station",
-    "limb",
-    "parent",
-    "at_m",
-    "diameter_mm",
-    "end_diameter_mm",
-    "length_m",
-    "bearing_deg",
-    "rise_deg",
-    "end_rise_deg",
-    "crown",
-    "state",
-    "union",
-    "cavity_wall_mm",
-    "keep",
-    "rubs",
-    "note",
-]
+# fmt: off
+STATION_COLUMNS = (
+    "orchard", "station", "species", "cultivar", "x", "y", "status", "planted", "form", "stock",
+    "girth_cm", "girth_at_m", "height_m", "spread_ns_m", "spread_ew_m", "clear_stem_m", "lean_deg",
+    "lean_bearing_deg", "condition", "extension_cm", "dead_pct", "features", "faults", "note",
+)
+LIMB_COLUMNS = (
+    "station", "limb", "parent", "at_m", "diameter_mm", "end_diameter_mm", "length_m",
+    "bearing_deg", "rise_deg", "end_rise_deg", "crown", "state", "union", "cavity_wall_mm",
+    "keep", "rubs", "note",
+)
+# fmt: on
 
 
 @dataclass(frozen=True, slots=True)
@@ -214,7 +181,10 @@ def write_holding(holding: Holding, folder: Path) -> tuple[Path, Path]:
 
 def _row(record: object, columns: Sequence[str]) -> Mapping[str, str]:
     values = {name: getattr(record, name) for name in columns}
-    return {k: f"{v:g}" if isinstance(v, float) else str(v or "") for k, v in values.items()}
+    return {
+        k: "" if v is None else f"{v:g}" if isinstance(v, float) else str(v)
+        for k, v in values.items()
+    }
 
 
 def _write(path: Path, columns: Sequence[str], rows: Sequence[Mapping[str, str]]) -> None:

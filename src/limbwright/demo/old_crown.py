@@ -98,7 +98,7 @@ class _Crown:
                 bearing_deg=5.0 * round((bearing_deg % 360.0) / 5.0) % 360.0,
                 rise_deg=5.0 * round(rise_deg / 5.0),
                 end_rise_deg=5.0 * round(end_rise_deg / 5.0),
-                crown=round(2.0 * crown) / 2.0,
+                crown=min(round(2.0 * crown) / 2.0, 3.0),
                 note=note,
             )
         )
@@ -165,7 +165,7 @@ def _frame(tree: _Crown, species: str) -> list[str]:
             "stem",
             at,
             diameter,
-            length * tree.between(0.85, 1.2),
+            length * tree.between(0.85, 1.25),
             turn + 137.5 * k + tree.between(-20.0, 20.0),
             rise,
             rise - tree.between(10.0, 40.0),
@@ -188,7 +188,7 @@ def _laterals(tree: _Crown, species: str, scaffolds: list[str]) -> None:
         bearing, rise = limb.bearing_deg or 0.0, limb.rise_deg or 0.0
         for j in range(count):
             at = limb.length_m * tree.between(0.30 + 0.4 * j / count, 0.45 + 0.4 * j / count)
-            diameter = tree.here_mm(label, at) * tree.between(0.40, 0.70)
+            diameter = tree.here_mm(label, at) * tree.between(0.45, 0.75)
             side = 1.0 if j % 2 else -1.0
             new_rise = rise - tree.between(0.0, 35.0)
             tree.add(
@@ -196,7 +196,7 @@ def _laterals(tree: _Crown, species: str, scaffolds: list[str]) -> None:
                 label,
                 at,
                 diameter,
-                limb_length_m(species, diameter) * NEGLECT * tree.between(0.8, 1.25),
+                limb_length_m(species, diameter) * NEGLECT * tree.between(0.85, 1.35),
                 bearing + side * tree.between(30.0, 70.0),
                 new_rise,
                 new_rise - tree.between(5.0, 35.0),
