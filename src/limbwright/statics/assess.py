@@ -1,0 +1,288 @@
+"""A tree from its skeleton to the chance of failure of every limb and union."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from limbwright.model.site import Site
+from limbwright.model.skeleton import Bools, Floats, Ints, Skeleton
+from limbwright.statics.hazard import hazard_lines
+from limbwright.statics.loads import Loads, loads
+from limbwright.statics.reliability import (
+    PRIOR,
+    YearlyLoad,
+    annual_chance,
+    hazard_groups,
+    load_cov,
+    stand_a_year,
+    worst_of_hazards,
+    yearly_load,
+)
+from limbwright.statics.resultants import Resultants, resultants
+from limbwright.statics.results import (
+    Assessment,
+    Belief,
+    LimbAssessment,
+    assessment_schema,
+    assessments_to_dict,
+)
+from limbwright.statics.sections import Sections, sections
+from limbwright.statics.strength import Strength, strength
+from limbwright.statics.stress import stress, utilisation
+from limbwright.statics.survival import learn, years_counted
+from limbwright.trade.parameters import parameters
+from limbwright.trade.species import Species, species
+
+__all__ = [
+    "Assessment",
+    "LimbAssessment",
+    "assess",
+    "assessment_schema",
+    "assessments_to_dict",
+    "hazard_lines",
+    "reassess",
+]
+
+NO_SITE = Site()
+
+
+def assess(
+    skeleton: Skeleton,
+    site: Site = NO_SITE,
+    *,
+    only: Sequence[str] | None = None,
+    green_density_kg_m3: float | None = None,
+) -> Assessment:
+    """Return loads, strength, utilisation and chance of failure of a whole tree.
+
+    Parameters
+    ----------
+    skeleton
+        The tree as it stands.
+    site
+        Wind, terrain and the years the tree has stood as it is.
+    only
+        Keys of the load cases to take, such as ``["own-weight"]``; None takes all.
+    green_density_kg_m3
+        Density of green wood; None takes that of the species.
+
+    Raises
+    ------
+    InputError
+        The species or a load case is not known.
+    """
+    kind = species(skeleton.species)
+    held = loads(skeleton, site, only=only, green_density_kg_m3=green_density_kg_m3)
+    at = sections(skeleton)
+    tough = strength(skeleton, kind)
+    duration = np.array([c.duration_factor for c in held.cases])[:, None]
+    bending, shear = duration * tough.bending_mpa, duration * tough.shear_mpa
+    kept = np.ones(skeleton.n, dtype=np.bool_)
+    found = resultants(skeleton, held)
+    u, yearly = _effects(held, found, at, bending, shear)
+    mu, zeta = _unknown(skeleton, held, tough, u, bending, yearly)
+    worst = _worst(held, yearly, zeta)
+    years = years_counted(site.years_stood, skeleton.state)
+    belief = Belief(
+        mu=mu,
+        zeta=zeta,
+        mean=learn(stand_a_year(worst, mu, zeta), years),
+        low=learn(stand_a_year(_weaker(worst, tough.low), mu, zeta), years),
+        high=learn(stand_a_year(_weaker(worst, tough.high), mu, zeta), years),
+    )
+    blank = np.zeros(skeleton.n)
+    bare = Assessment(
+        skeleton=skeleton,
+        site=site,
+        loads=held,
+        resultants=found,
+        sections=at,
+        strength=tough,
+        bending_strength_mpa=bending,
+        shear_strength_mpa=shear,
+        utilisation=u,
+        yearly=yearly,
+        belief=belief,
+        chance_handbook=blank,
+        chance=blank,
+        chance_low=blank,
+        chance_high=blank,
+        kept=kept,
+        limbs=(),
+    )
+    return _with_chances(bare, worst, kind)
+
+
+def reassess(assessment: Assessment, kept: Bools) -> Assessment:
+    """Return the same tree without the segments cut away.
+
+    Strength and what the years taught stay as they were. ``kept`` is ``(n,)``; everything beyond
+    a segment that is cut goes with it. Segments cut away have utilisation and chance 0.
+    """
+    skeleton = assessment.skeleton
+    standing = _standing(skeleton, np.asarray(kept, dtype=np.bool_))
+    found = resultants(skeleton, assessment.loads, standing)
+    u, yearly = _effects(
+        assessment.loads,
+        found,
+        assessment.sections,
+        assessment.bending_strength_mpa,
+        assessment.shear_strength_mpa,
+    )
+    u = np.where(standing, u, 0.0)
+    worst = _worst(assessment.loads, yearly, assessment.belief.zeta)
+    after = replace(assessment, resultants=found, utilisation=u, yearly=yearly, kept=standing)
+    return _with_chances(after, worst, species(skeleton.species))
+
+
+def _standing(skeleton: Skeleton, kept: Bools) -> Bools:
+    """Return which segments still stand: those with no cut between them and the ground."""
+    change = np.zeros(skeleton.n + 1, dtype=np.int64)
+    cut = np.flatnonzero(~kept)
+    change[cut] += 1
+    np.subtract.at(change, skeleton.subtree_end[cut], 1)
+    return np.asarray(np.cumsum(change[:-1]) == 0)
+
+
+def _effects(
+    held: Loads, found: Resultants, at: Sections, bending: Floats, shear: Floats
+) -> tuple[Floats, YearlyLoad]:
+    """Return utilisation at the level of each case, and the lognormal of each year's."""
+    force, moment = found.force_n, found.moment_n_m
+    share = np.asarray(held.median_share, dtype=np.float64)[:, None, None]
+    has_base = (held.base_case >= 0)[:, None, None]
+    base = np.maximum(held.base_case, 0)
+    base_force = np.where(has_base, force[base], 0.0)
+    base_moment = np.where(has_base, moment[base], 0.0)
+
+    def of(f: Floats, m: Floats) -> Floats:
+        parts = stress(f, m, at.axis, at.area_m2, at.modulus_m3, at.torsion_modulus_m3)
+        return utilisation(parts, bending, shear)
+
+    level = of(force, moment)
+    median = of(
+        base_force + share * (force - base_force), base_moment + share * (moment - base_moment)
+    )
+    return level, yearly_load(median, level, held.quantile)
+
+
+def _unknown(
+    skeleton: Skeleton,
+    held: Loads,
+    tough: Strength,
+    u: Floats,
+    bending: Floats,
+    yearly: YearlyLoad,
+) -> tuple[Floats, Floats]:
+    """Return mean and deviation of ln(true over computed reserve), ``(n,)``.
+
+    What is unknown about the load counts for the share of the effect that is not constant, in the
+    case that governs the section. Strengths are means, loads medians: hence the mean below 0.
+    """
+    table = parameters("reliability")
+    base = np.maximum(held.base_case, 0)
+    constant = np.where(
+        (held.base_case >= 0)[:, None], u[base] * bending[base] / np.maximum(bending, 1e-12), 0.0
+    )
+    varying = np.clip(1.0 - constant / np.maximum(u, 1e-12), 0.0, 1.0)
+    of_load = load_cov([c.hazard for c in held.cases])[:, None] * varying
+    measured = skeleton.provenance.is_measured("diameter", skeleton.n)
+    diameter = np.where(measured, table["diameter_measured"].value, table["diameter_derived"].value)
+    of_section = (
+        np.log1p(tough.cov**2)
+        + np.log1p((table["diameter_power"].value * diameter) ** 2)
+        + np.log1p(table["density"].value ** 2)
+        + np.log1p(table["model"].value ** 2)
+    )
+    lasting = np.array([c.duration_factor < 1.0 for c in held.cases])[:, None]
+    of_duration = lasting * table["duration"].value
+    zeta = np.sqrt(of_section + np.log1p(of_load**2) + np.log1p(of_duration**2))
+    reserve = -yearly.ln_median / np.sqrt(yearly.zeta**2 + zeta**2)
+    governing = reserve.argmin(axis=0)
+    return -0.5 * np.log1p(tough.cov**2), zeta[governing, np.arange(skeleton.n)]
+
+
+def _worst(held: Loads, yearly: YearlyLoad, zeta: Floats) -> YearlyLoad:
+    names, groups = hazard_groups([c.hazard for c in held.cases])
+    return worst_of_hazards(yearly, groups, len(names), zeta)[0]
+
+
+def _weaker(load: YearlyLoad, share: Floats) -> YearlyLoad:
+    return YearlyLoad(load.ln_median - np.log(share), load.zeta)
+
+
+def _with_chances(bare: Assessment, worst: YearlyLoad, kind: Species) -> Assessment:
+    belief, tough = bare.belief, bare.strength
+    stands = stand_a_year(worst, belief.mu, belief.zeta)
+    weak = stand_a_year(_weaker(worst, tough.low), belief.mu, belief.zeta)
+    strong = stand_a_year(_weaker(worst, tough.high), belief.mu, belief.zeta)
+
+    def chance(table: Floats, weights: Floats) -> Floats:
+        return np.where(bare.kept, annual_chance(table, weights), 0.0)
+
+    middle = chance(stands, belief.mean)
+    # learning can turn the order round: what stood though weak must be strong for its kind
+    ends = np.stack([chance(strong, belief.high), chance(weak, belief.low), middle])
+    full = replace(
+        bare,
+        chance_handbook=chance(stands, PRIOR),
+        chance=middle,
+        chance_low=ends.min(axis=0),
+        chance_high=ends.max(axis=0),
+    )
+    return replace(full, limbs=_limbs(full, kind))
+
+
+def _limbs(whole: Assessment, kind: Species) -> tuple[LimbAssessment, ...]:
+    skeleton, held = whole.skeleton, whole.loads
+    kept = whole.kept
+    dry = kind.basic_density_kg_m3.value / kind.green_density_kg_m3.value
+    wood = skeleton.subtree_sum(np.where(kept, held.wood_kg, 0.0))
+    leaf = skeleton.subtree_sum(np.where(kept, skeleton.leaf_area_m2, 0.0))
+    fruit = skeleton.subtree_sum(np.where(kept, skeleton.fruit_kg, 0.0))
+    hazards = np.array([c.hazard for c in held.cases])
+    found = []
+    for index, limb in enumerate(skeleton.limbs):
+        first = limb.first_segment
+        at = _worst_section(whole, index, first)
+        u = whole.utilisation[:, at]
+        found.append(
+            LimbAssessment(
+                limb=index,
+                label=limb.label,
+                section=at,
+                case=int(u.argmax()),
+                utilisation=float(u.max()),
+                utilisation_by_hazard={
+                    str(name): float(u[hazards == name].max()) for name in dict.fromkeys(hazards)
+                },
+                chance_handbook=float(whole.chance_handbook[at]),
+                chance=float(whole.chance[at]),
+                chance_low=float(whole.chance_low[at]),
+                chance_high=float(whole.chance_high[at]),
+                wood_green_kg=float(wood[first]),
+                wood_dry_kg=float(wood[first] * dry),
+                leaf_area_m2=float(leaf[first]),
+                fruit_kg=float(fruit[first]),
+                union_ratio=float(whole.strength.union_ratio[first]),
+                union_factor=float(whole.strength.union_factor[first]),
+            )
+        )
+    return tuple(found)
+
+
+def _worst_section(whole: Assessment, index: int, first: int) -> int:
+    """Return the limb's section most likely to fail, among those seen and thick enough."""
+    skeleton = whole.skeleton
+    own: Ints = np.flatnonzero((skeleton.limb == index) & whole.kept)
+    if own.size == 0:
+        return first
+    least = parameters("reliability")["least_diameter_mm"].value
+    counts = skeleton.surveyed[own] & (skeleton.start_diameter_mm[own] >= least)
+    own = own[counts] if counts.any() else own[:1]
+    chance = whole.chance[own]
+    level = whole.utilisation[:, own].max(axis=0)
+    return int(own[np.lexsort((level, chance))[-1]])
