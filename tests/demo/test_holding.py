@@ -153,9 +153,17 @@ def test_it_has_the_hurts_and_the_homes_a_restorer_meets(holding):
     kept = " ".join(one.keep for one in limbs)
     for home in ("woodpecker", "bats", "mistletoe", "lichen"):
         assert home in kept
+    holes = [one for one in limbs if "woodpecker" in one.keep or "bats" in one.keep]
+    assert all(one.diameter_mm >= 100.0 for one in holes)
     assert any((s.lean_deg or 0.0) >= 15.0 for s in holding.stations)
     assert any(s.condition == "good" for s in holding.stations)
     assert any((s.girth_cm or 0.0) > 195.0 for s in holding.stations)
+
+
+def test_nothing_lives_beyond_dead_wood(holding):
+    for limbs in trees_of(holding).values():
+        dead = {one.limb for one in limbs if one.state == "dead"}
+        assert all(one.state == "dead" for one in limbs if one.parent in dead)
 
 
 def test_old_trees_have_the_girth_height_and_clear_stem_of_standards(holding):

@@ -290,18 +290,33 @@ def _events(tree: _Crown, scaffolds: list[str]) -> None:
             tree.change(label, state=state, crown=crown)
             tree.say(label, "bark off" if state == "dead" else "sunken canker on the upper side")
     if story.broken and order:
-        label = order.pop()
+        label = max(order, key=lambda one: tree.limbs[tree.at(one)].diameter_mm)
+        order.remove(label)
         limb = tree.limbs[tree.at(label)]
         tree.change(
             label, state="broken", crown=0.5, length_m=max(round(0.7 * limb.length_m, 1), 0.6)
         )
         tree.say(label, "torn in a gale, hangs by a strip")
     for reason in story.keeps:
-        dead = [one.limb for one in tree.limbs if one.state == "dead" and not one.keep]
-        free = dead if "woodpecker" in reason and dead else order
-        if free:
-            label = free.pop()
-            tree.change(label, keep=reason)
+        _keep(tree, reason, by_weight, order)
+
+
+def _keep(tree: _Crown, reason: str, by_weight: list[str], order: list[str]) -> None:
+    """Give a home to what lives in old trees: holes in thick limbs, the rest on any."""
+    thick = [s for s in reversed(by_weight) if not tree.limbs[tree.at(s)].keep]
+    hollow = [s for s in thick if tree.limbs[tree.at(s)].cavity_wall_mm is not None]
+    if "cavity" in reason:
+        label = (hollow or thick)[0]
+    elif "woodpecker" in reason:
+        label = next((s for s in thick if s not in hollow), thick[0])
+        if tree.story.kind == "veteran":
+            for one in list(tree.limbs):
+                if label in (one.limb, one.parent):
+                    tree.change(one.limb, state="dead", crown=0.0)
+            tree.say(label, "died back, bark off")
+    else:
+        label = order.pop() if order else thick[0]
+    tree.change(label, keep=reason)
 
 
 def _heavy_arm(tree: _Crown, label: str) -> None:
