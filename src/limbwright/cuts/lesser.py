@@ -1,0 +1,99 @@
+"""Lesser work with what the cuts leave of the dose: thinning the watershoots of dense limbs."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from limbwright.cuts.crossing import axis_segments
+from limbwright.cuts.limits import Limits
+from limbwright.cuts.order import bearing_deg
+from limbwright.cuts.results import Cut
+from limbwright.cuts.weights import Settings
+from limbwright.model.records import StationRecord
+from limbwright.model.skeleton import Bools, Skeleton, State
+
+__all__ = ["lesser_work"]
+
+FULL_CROWN = 3.0
+SHOOT_MM = 15.0  # judgement: base of an ordinary watershoot of two or three years
+MINUTES_A_LIMB = 0.25  # judgement: hours to go through the watershoots of one limb
+MOST = 4
+REMEMBERED = ("watershoot", "water shoot", "water-shoot")
+
+
+def lesser_work(
+    skeleton: Skeleton,
+    station: StationRecord | None,
+    gone: Bools,
+    dose_left: float,
+    bounds: Limits,
+    settings: Settings,
+    *,
+    first_order: int,
+) -> tuple[Cut, ...]:
+    """Return limbs whose watershoots may be thinned, densest first, within the dose left.
+
+    A limb counts when its note speaks of watershoots, or when the tree's does and the limb's crown
+    is full. Weak and veteran trees keep theirs: they are the next crown.
+    """
+    if bounds.state.key in ("weak", "veteran") or bounds.live_leaf_m2 <= 0.0:
+        return ()
+    record = "" if station is None else f"{station.note} {station.faults} {station.features}"
+    everywhere = any(word in record.lower() for word in REMEMBERED)
+    budget = min(dose_left, settings["watershoot_dose"])
+    found: list[tuple[bool, float, int]] = []
+    for k, limb in enumerate(skeleton.limbs):
+        here = any(word in limb.note.lower() for word in REMEMBERED)
+        standing = not bool(gone[limb.first_segment]) and limb.state == State.LIVE
+        if (
+            limb.parent < 0
+            or not standing
+            or limb.keep
+            or not (here or (everywhere and limb.crown >= FULL_CROWN))
+        ):
+            continue
+        mine = (skeleton.limb == k) & ~gone
+        leaf = float(skeleton.leaf_area_m2[mine].sum()) / bounds.live_leaf_m2
+        found.append((here, settings["watershoot_share"] * leaf, k))
+    rows: list[Cut] = []
+    for here, dose, k in sorted(found, reverse=True):
+        if len(rows) == MOST or dose <= 0.0 or dose > budget:
+            continue
+        budget -= dose
+        rows.append(_thin(skeleton, k, dose, here, first_order + len(rows), settings))
+    return tuple(rows)
+
+
+def _thin(
+    skeleton: Skeleton, k: int, dose: float, here: bool, order: int, settings: Settings
+) -> Cut:
+    limb = skeleton.limbs[k]
+    axis = axis_segments(skeleton, k)
+    along = np.cumsum(skeleton.length_m[axis])
+    j = int(np.searchsorted(along, 0.5 * along[-1]))
+    segment = int(axis[min(j, axis.size - 1)])
+    x, y, z = (float(v) for v in skeleton.start_m[segment])
+    seen = "the survey notes watershoots on it" if here else "its crown is full and the tree shoots"
+    return Cut(
+        order=order,
+        cut="thin",
+        limb=limb.label,
+        segment=segment,
+        at_m=float(along[min(j, axis.size - 1)] - skeleton.length_m[segment]),
+        height_m=z,
+        diameter_mm=SHOOT_MM,
+        bearing_deg=bearing_deg(x, y),
+        piece_kg=float(dose * skeleton.fine_wood_kg.sum()),
+        piece_length_m=1.0,
+        dose=dose,
+        wound_area_cm2=0.0,
+        to_lateral="",
+        tool="loppers" + ("; three-legged ladder" if z > settings["ground_reach"] else ""),
+        hours=MINUTES_A_LIMB,
+        reason=(
+            f"Thin a third of the watershoots on limb {limb.label}, at their origin, crossing and "
+            f"inward ones first: {seen}."
+        ),
+        effect="The rest shade the bark and make the next laterals; thin again next season.",
+        point_m=(x, y, z),
+    )

@@ -1,0 +1,156 @@
+"""The plan of one season for one tree: from its assessment to cuts with reasons."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterable
+
+import numpy as np
+
+from limbwright.cuts.build_problem import build_problem
+from limbwright.cuts.candidates import Offer, candidates
+from limbwright.cuts.cases import Engine, best_cuts
+from limbwright.cuts.cautions import cautions
+from limbwright.cuts.crossing import crossings
+from limbwright.cuts.evaluate import evaluate
+from limbwright.cuts.left import left_standing
+from limbwright.cuts.lesser import lesser_work
+from limbwright.cuts.limits import Limits, limits, say_binding
+from limbwright.cuts.motives import crown, motives
+from limbwright.cuts.reasons import Context
+from limbwright.cuts.results import Cut, Left, Plan, Wishes, plans_to_dict
+from limbwright.cuts.rows import cut_rows
+from limbwright.cuts.solve import next_best
+from limbwright.cuts.weights import Settings
+from limbwright.model.records import StationRecord
+from limbwright.statics.assess import Assessment, reassess
+from limbwright.trade.species import species, window
+
+__all__ = ["Cut", "Left", "Plan", "Settings", "Wishes", "plan", "plans_to_dict"]
+
+
+def plan(
+    assessment: Assessment,
+    station: StationRecord | None = None,
+    wishes: Wishes | None = None,
+    *,
+    season: str = "",
+    settings: Settings | None = None,
+    engine: Engine = "proof",
+) -> Plan:
+    """Return the best cuts of one season for one tree, within its limits, each with its reason.
+
+    Parameters
+    ----------
+    assessment
+        The tree with its loads and strengths under all load cases.
+    station
+        Its record, which decides how much it bears; None counts as a neglected old tree.
+    wishes
+        Limbs to protect, to take out, to leave uncut; a dose of one's own.
+    season
+        Words for the season, such as ``"winter 2026/27"``; the first year in them gives the age.
+    settings
+        Weights, limits and tools in place of the tables'.
+    engine
+        ``"proof"`` proves how near the best the plan is, ``"fast"`` does not.
+
+    Raises
+    ------
+    PlanError
+        The wishes and limits can't be met together; the message names those that collide.
+    """
+    wishes, settings = wishes or Wishes(), settings or Settings()
+    s = assessment.skeleton
+    kind = species(s.species)
+    wood = assessment.loads.wood_kg
+    named = re.search(r"\d{4}", season)
+    year = int(named.group(0)) if named else None
+    bounds = limits(s, wood, kind, station, wishes, settings, year=year)
+    crossing = crossings(s, settings)
+    shape = crown(s, wood, settings)
+    speaks = motives(s, wood, shape, crossing, settings)
+    offer = candidates(assessment, kind, crossing, wishes, settings, speaks.total)
+    built = build_problem(
+        assessment, offer.candidates, offer.forbidden, crossing, speaks, bounds, kind, settings
+    )
+    solved = best_cuts(built, bounds, s.tree, engine)
+    context = Context(assessment, built, crossing, speaks, shape, settings)
+    gone, now = solved.solution.gone, solved.now
+    segments = built.gone_segments(gone)
+    after = reassess(assessment, ~segments)
+    cuts = cut_rows(context, kind, gone, now, bounds)
+    live_leaf = max(bounds.live_leaf_m2, 1e-9)
+    stem = max(bounds.stem_area_cm2, 1e-9)
+    dose = now.leaf_m2 / live_leaf
+    lesser = lesser_work(
+        s, station, segments, bounds.dose - dose, bounds, settings, first_order=len(cuts) + 1
+    )
+    other = next_best(built.problem, solved.solution) if cuts and engine == "proof" else None
+    second: tuple[Cut, ...] = ()
+    if other is not None:
+        second = cut_rows(context, kind, other.gone, evaluate(built.problem, other.gone), bounds)
+    southern = assessment.site.southern
+    return Plan(
+        tree=s.tree,
+        season=season,
+        species=kind.name,
+        state=bounds.state.key,
+        dose=dose,
+        dose_limit=bounds.dose,
+        wound_share=now.wound_cm2 / stem,
+        wound_limit=bounds.wound_cm2 / stem,
+        binding=tuple(
+            say_binding(name, dose, bounds, now.wound_cm2) for name in solved.solution.binding
+        ),
+        cuts=cuts,
+        left=left_standing(context, offer, gone, now, bounds),
+        keep=offer.keep,
+        cautions=cautions(s, kind, (*cuts, *lesser), station, settings, southern=southern),
+        window=window(kind, southern).sentence,
+        hours=math.fsum(c.hours for c in (*cuts, *lesser)),
+        objective_h=now.objective_h,
+        bound_h=solved.bound_h,
+        within=solved.within,
+        certificate=_certificate(solved.within, bool(cuts)),
+        summary=_summary(cuts, lesser, dose, bounds, offer),
+        before=assessment.limbs,
+        after=after.limbs,
+        chance_before=_any(limb.chance for limb in assessment.limbs),
+        chance_after=_any(limb.chance for limb in after.limbs),
+        gone=segments,
+        next_best=second,
+        lesser=lesser,
+    )
+
+
+def _any(chances: Iterable[float]) -> float:
+    """Chance that any of several independent failures happens."""
+    return 1.0 - float(np.prod([1.0 - p for p in chances]))
+
+
+def _certificate(within: float, cut: bool) -> str:
+    if math.isnan(within):
+        return "Found by the fast search; how near the best it is was not proven."
+    plan_words = "" if cut else ": to leave the tree uncut is"
+    share = 100.0 * within
+    digits = f"{share:.1f}" if share >= 0.05 else "0.1"
+    if not cut:
+        return f"Proven{plan_words} within {digits} % of the best possible plan under these limits."
+    return f"Proven within {digits} % of the best possible plan under these limits."
+
+
+def _summary(
+    cuts: tuple[Cut, ...], lesser: tuple[Cut, ...], dose: float, bounds: Limits, offer: Offer
+) -> str:
+    if bounds.live_leaf_m2 <= 0.0:
+        return "No live crown is left: what stands is habitat, where nobody passes below."
+    state = f"{bounds.dose_words}: up to {100 * bounds.dose:.0f} % of the live crown"
+    if not cuts and not lesser:
+        why = "" if offer.candidates else " No cut could be offered."
+        return f"Leave it this year: no cut gains more than its wound and work cost.{why}"
+    if not cuts:
+        return "Leave its limbs this year; only watershoots are worth thinning."
+    many = "One cut takes" if len(cuts) == 1 else f"{len(cuts)} cuts take"
+    return f"{many} {100 * dose:.0f} % of the live crown ({state})."

@@ -1,0 +1,251 @@
+"""Why each cut: what would be lost without it, told in trade words in a fixed order.
+
+The reason of a cut is the difference between the plan and the same plan without that one cut
+(all that it brings down then stands), so no cut is told a reason it doesn't earn.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from limbwright.cuts.build_problem import Built
+from limbwright.cuts.candidates import Candidate
+from limbwright.cuts.crossing import Crossing
+from limbwright.cuts.evaluate import Evaluation, evaluate
+from limbwright.cuts.motives import Crown, Motives
+from limbwright.cuts.order import bearing_deg, point_words
+from limbwright.cuts.weights import Settings
+from limbwright.model.skeleton import Bools, Skeleton, State
+from limbwright.statics.assess import Assessment
+
+__all__ = ["Context", "Lost", "chance_words", "explain", "without"]
+
+MOST_CLAUSES = 3
+SHARE_WORTH_TELLING = 0.15
+STATE_WORDS = {State.DEAD: "dead", State.DISEASED: "diseased", State.BROKEN: "broken"}
+
+
+@dataclass(frozen=True, slots=True)
+class Context:
+    """All that reasons are told from: the tree, its crossings, motives and the problem."""
+
+    assessment: Assessment
+    built: Built
+    crossing: tuple[Crossing, ...]
+    motives: Motives
+    crown: Crown
+    settings: Settings
+
+
+@dataclass(frozen=True, slots=True)
+class Lost:
+    """What a plan loses without one cut, in hours by motive, and the section it helps most.
+
+    ``section`` indexes the problem's sections, -1 for none; ``with_cut`` and ``without_cut`` are
+    utilisations there in the load case ``case`` (index into the assessment's cases).
+    """
+
+    hours: Mapping[str, float]
+    section: int
+    case: int
+    with_cut: float
+    without_cut: float
+
+
+def chance_words(chance: float, low: float, high: float) -> str:
+    """Return a chance a year with its range, as one in so many."""
+
+    def one_in(p: float) -> str:
+        if p < 1e-5:
+            return "1 in 100 000 or less"
+        n = 1.0 / p
+        digits = 1 if n >= 10 else 2
+        rounded = float(f"{n:.{digits}g}")
+        return f"1 in {rounded:,.0f}".replace(",", " ")
+
+    if chance >= 0.3:
+        return f"a chance of {100 * chance:.0f} % a year ({100 * low:.0f} to {100 * high:.0f} %)"
+    return f"about {one_in(chance)} a year ({one_in(low)} to {one_in(high)})"
+
+
+def without(context: Context, gone: Bools, node: int) -> Bools:
+    """Return the plan with cut ``node`` undone and all that it brought down standing."""
+    undone = gone.copy()
+    undone[node : int(context.built.problem.end[node])] = False
+    return undone
+
+
+def lost(context: Context, gone: Bools, node: int, now: Evaluation) -> Lost:
+    """Return what the plan ``gone`` loses without the cut at ``node``."""
+    problem = context.built.problem
+    restored = without(context, gone, node)
+    other = evaluate(problem, restored)
+    segment = context.built.candidates[node - 1].segment
+    inside = context.assessment.skeleton.in_subtree(segment)
+    hours = {k: float(v[inside].sum()) for k, v in context.motives.by_name.items()}
+    a, b = problem.pairs[:, 0], problem.pairs[:, 1]
+    standing_again = (~restored[a] & ~restored[b]) & (gone[a] | gone[b])
+    hours["rub"] = hours.get("rub", 0.0) + float(problem.pair_cost_h[standing_again].sum())
+    risk = np.asarray(other.section_cost) - np.asarray(now.section_cost)
+    hours["load"] = float(risk.sum())
+    if risk.size == 0 or float(risk.max()) <= 0.0:
+        return Lost(hours, -1, -1, 0.0, 0.0)
+    k = int(np.argmax(risk))
+    case = int(np.argmax(other.utilisation[:, k]))
+    return Lost(
+        hours,
+        k,
+        int(context.built.case_index[case]),
+        float(now.utilisation[case, k]),
+        float(other.utilisation[case, k]),
+    )
+
+
+def _percent(u: float) -> str:
+    return f"{100 * u:.0f} %"
+
+
+def _load_clause(context: Context, cut: Candidate, part: Lost) -> tuple[str, str]:
+    """Clause and effect for the load, honest where the utilisation is low."""
+    s = context.assessment.skeleton
+    segment = int(context.built.section_segment[part.section])
+    limb = s.limbs[int(s.limb[segment])]
+    first = limb.first_segment == segment
+    place = "its union" if first else "its weakest place"
+    when = context.assessment.loads.cases[part.case].label
+    before, after = _percent(part.without_cut), _percent(part.with_cut)
+    inside = s.in_subtree(cut.segment)
+    name = "the stem" if limb.parent < 0 else f"limb {limb.label}"
+    heavy = part.without_cut >= context.settings["mention"]
+    if inside.start <= segment < inside.stop:
+        clause = f"its own load uses {before} of what {place} can bear {when}"
+        stays = f"it goes on bearing {before} of its strength {when}"
+        return (clause, stays) if heavy else ("it takes weight off the tree", stays)
+    if int(s.limb[segment]) == cut.limb and limb.parent >= 0:
+        clause = f"it uses {before} of what {place} can bear {when}; with the cut {after}"
+    else:
+        clause = f"it takes {name} from {before} to {after} of what it can bear {when}"
+    if not heavy:
+        clause = f"it eases {name}, from {before} to {after} of what it can bear {when}"
+    return clause, f"{name} stays at {before} of what it can bear {when}"
+
+
+def _rub_clause(context: Context, cut: Candidate, gone: Bools) -> tuple[str, str]:
+    s = context.assessment.skeleton
+    inside = s.in_subtree(cut.segment)
+    segments = context.built.gone_segments(gone)
+    for pair in context.crossing:
+        a_in = inside.start <= pair.segment_a < inside.stop
+        b_in = inside.start <= pair.segment_b < inside.stop
+        if a_in == b_in:
+            continue
+        other = pair.b if a_in else pair.a
+        if bool(segments[pair.segment_b if a_in else pair.segment_a]):
+            continue
+        mine = pair.a if a_in else pair.b
+        subject = "it" if mine == cut.limb else f"limb {s.limbs[mine].label} on it"
+        name = "the stem" if s.limbs[other].parent < 0 else f"limb {s.limbs[other].label}"
+        why = ""
+        if pair.loser == mine:
+            why = f" ({pair.because})" if mine == cut.limb else ""
+        if pair.confidence >= 1.0:
+            return f"{subject} rubs {name}{why}", "the two keep a wound open where they rub"
+        look = "; the survey is coarse, so look before you cut"
+        return f"{subject} seems to cross {name}{why}{look}", "the two go on crowding each other"
+    return "", ""
+
+
+def _clauses(
+    context: Context, cut: Candidate, part: Lost, gone: Bools
+) -> dict[str, tuple[str, str]]:
+    s = context.assessment.skeleton
+    inside = s.in_subtree(cut.segment)
+    share = context.motives.leaf_loss / max(context.settings["leaf_loss"], 1e-9)
+    shape = context.crown
+    found: dict[str, tuple[str, str]] = {}
+    if part.section >= 0:
+        found["load"] = _load_clause(context, cut, part)
+    state = int(s.state[cut.segment])
+    bad = state if state != State.LIVE else int(s.state[inside].max())
+    if bad != State.LIVE:
+        words = STATE_WORDS[State(bad)]
+        where = "it is" if state != State.LIVE else "wood on it is"
+        stays = {
+            State.DEAD: "dead wood stays over whoever works below",
+            State.DISEASED: "the disease spreads from it",
+            State.BROKEN: "the tear rots back and may fall",
+        }[State(bad)]
+        found["unhealthy"] = (f"{where} {words}", stays)
+    found["crack"] = ("its union is cracked", "the crack opens further")
+    rub = _rub_clause(context, cut, gone)
+    if rub[0]:
+        found["rub"] = rub
+    centre = float((share * shape.in_centre)[inside].sum())
+    found["centre"] = (
+        f"it fills the centre, where {100 * centre:.0f} % of the crown's leaf stands on it",
+        "the centre stays dark",
+    )
+    above = float((share * shape.above)[inside].sum())
+    found["height"] = (
+        f"it carries {100 * above:.0f} % of the crown above {shape.aim_m:.1f} m, the height to "
+        "come down to",
+        f"the crown stays at {shape.top_m:.1f} m",
+    )
+    side = point_words(bearing_deg(float(shape.offset_kg_m[0]), float(shape.offset_kg_m[1])))
+    found["balance"] = (
+        f"it weighs on the heavy side, to the {side}",
+        "the crown goes on pulling to that side",
+    )
+    return found
+
+
+TOLD_IN_ORDER = ("load", "unhealthy", "crack", "rub", "centre", "height", "balance")
+
+
+def explain(
+    context: Context, gone: Bools, node: int, now: Evaluation, *, forced: bool
+) -> tuple[str, str]:
+    """Return the reason of the cut at ``node`` and what happens if it is left undone.
+
+    The reason is one sentence, at most three clauses, those that carry at least 15 % of what the
+    plan would lose without the cut.
+    """
+    cut = context.built.candidates[node - 1]
+    part = lost(context, gone, node, now)
+    clauses = _clauses(context, cut, part, gone)
+    gains = {k: part.hours.get(k, 0.0) for k in TOLD_IN_ORDER if k in clauses}
+    total = sum(h for h in gains.values() if h > 0.0)
+    told = [k for k, h in gains.items() if h > 0.0 and h >= SHARE_WORTH_TELLING * total]
+    best = sorted(told, key=lambda k: gains[k], reverse=True)[:MOST_CLAUSES]
+    told = [k for k in told if k in best]
+    words = [clauses[k][0] for k in told]
+    if forced:
+        words.insert(0, "you asked for it")
+    if not words:
+        words = ["it goes with the rest of the plan"]
+    reason = f"{lead(context.assessment.skeleton, cut)}: {_joined(words)}."
+    if not told:
+        return reason, "Left undone, little changes."
+    main = max(told, key=lambda k: gains[k])
+    if "load" in told and part.without_cut >= context.settings["mention"]:
+        main = "load"
+    return reason, f"Left undone, {clauses[main][1]}."
+
+
+def _joined(words: list[str]) -> str:
+    return words[0] if len(words) == 1 else ", ".join(words[:-1]) + ", and " + words[-1]
+
+
+def lead(skeleton: Skeleton, cut: Candidate) -> str:
+    """Return what is to be done, as the start of a sentence."""
+    label = skeleton.limbs[cut.limb].label
+    name = "the stem" if skeleton.limbs[cut.limb].parent < 0 else f"limb {label}"
+    if cut.kind == "remove":
+        if cut.segment == skeleton.limbs[cut.limb].first_segment:
+            return f"Take out {name} to the collar"
+        return f"Take out the lateral {cut.at_m:.1f} m along {name} to the collar"
+    verb = "Head" if cut.kind == "head" else "Shorten"
+    return f"{verb} {name} {cut.to_lateral}"

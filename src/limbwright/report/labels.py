@@ -1,0 +1,103 @@
+"""Put small labels near their points so that none covers another or the wood."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from limbwright.model.skeleton import Floats
+
+__all__ = ["Label", "Placed", "place_labels"]
+
+ANGLES = 24
+REACHES_MM = (1.2, 2.4, 4.0, 6.0, 8.5, 11.5, 15.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Label:
+    """A text of ``width_mm`` by ``height_mm`` that belongs at a point (x right, y down) [mm].
+
+    ``out`` is the direction the label would best lie in, from its point.
+    """
+
+    text: str
+    x_mm: float
+    y_mm: float
+    width_mm: float
+    height_mm: float
+    out: tuple[float, float] = (0.0, -1.0)
+    kind: str = "limb"
+
+
+@dataclass(frozen=True, slots=True)
+class Placed:
+    """A label with the middle of its box [mm] and whether it needs a leader to its point."""
+
+    label: Label
+    x_mm: float
+    y_mm: float
+    leader: bool
+
+
+def place_labels(
+    labels: Sequence[Label],
+    wood_mm: Floats,
+    width_mm: float,
+    height_mm: float,
+    taken_mm: Sequence[tuple[float, float, float, float]] = (),
+) -> tuple[Placed, ...]:
+    """Return a place for every label, in the order given; earlier labels choose first.
+
+    Parameters
+    ----------
+    labels
+        The labels, the most important first.
+    wood_mm
+        ``(k, 2)`` points of the drawing better left free [mm].
+    width_mm, height_mm
+        The paper; no label leaves it.
+    taken_mm
+        Boxes (left, top, right, bottom) [mm] already in use.
+
+    Returns
+    -------
+    tuple of Placed
+        Each takes the cheapest of 168 places round its point: overlap with another label costs
+        most, then wood covered, then distance, then turning from its best direction.
+    """
+    boxes: list[tuple[float, float, float, float]] = list(taken_mm)
+    placed: list[Placed] = []
+    turn = np.arange(ANGLES) * (2.0 * np.pi / ANGLES)
+    for one in labels:
+        half_w, half_h = one.width_mm / 2.0, one.height_mm / 2.0
+        dx, dy = np.cos(turn), np.sin(turn)
+        # From the point to the middle of a box that just clears it in that direction.
+        clear = np.minimum(
+            half_w / np.maximum(np.abs(dx), 1e-9), half_h / np.maximum(np.abs(dy), 1e-9)
+        )
+        reach = (clear[None, :] + np.array(REACHES_MM)[:, None]).ravel()
+        gap = np.repeat(np.array(REACHES_MM), ANGLES)
+        ux, uy = np.tile(dx, len(REACHES_MM)), np.tile(dy, len(REACHES_MM))
+        x = np.clip(one.x_mm + reach * ux, half_w + 0.3, max(width_mm - half_w - 0.3, half_w))
+        y = np.clip(one.y_mm + reach * uy, half_h + 0.3, max(height_mm - half_h - 0.3, half_h))
+        cost = gap * 0.8 - 1.5 * (ux * one.out[0] + uy * one.out[1])
+        for left, top, right, bottom in boxes:
+            over_x = np.minimum(x + half_w + 0.4, right) - np.maximum(x - half_w - 0.4, left)
+            over_y = np.minimum(y + half_h + 0.4, bottom) - np.maximum(y - half_h - 0.4, top)
+            hit = (over_x > 0.0) & (over_y > 0.0)
+            cost = cost + np.where(hit, 1000.0 + 50.0 * over_x * over_y, 0.0)
+        own = (np.abs(x - one.x_mm) < half_w) & (np.abs(y - one.y_mm) < half_h)
+        cost = cost + np.where(own, 300.0, 0.0)
+        if wood_mm.size:
+            inside = (np.abs(wood_mm[None, :, 0] - x[:, None]) < half_w + 0.2) & (
+                np.abs(wood_mm[None, :, 1] - y[:, None]) < half_h + 0.2
+            )
+            cost = cost + 1.2 * inside.sum(axis=1)
+        best = int(np.argmin(cost))
+        cx, cy = float(x[best]), float(y[best])
+        boxes.append((cx - half_w, cy - half_h, cx + half_w, cy + half_h))
+        edge = max(abs(cx - one.x_mm) - half_w, abs(cy - one.y_mm) - half_h)
+        placed.append(Placed(one, cx, cy, edge > 1.6))
+    return tuple(placed)

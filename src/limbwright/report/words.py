@@ -1,0 +1,64 @@
+"""Figures and cuts in plain words, as a card or a summary says them."""
+
+from __future__ import annotations
+
+import unicodedata
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from limbwright.cuts.results import Cut
+
+__all__ = ["chance_phrase", "cut_words", "one_in", "plain"]
+
+CHANCE_WORDS = (
+    (0.5, "more likely than not"),
+    (0.1, "quite likely"),
+    (0.01, "possible"),
+    (0.001, "unlikely"),
+    (0.0, "very unlikely"),
+)
+"""Lower end of each step of the chance a year; judgement: decades, no step ever called safe."""
+
+VERBS = {"remove": "Take out", "shorten": "Shorten", "head": "Head", "thin": "Thin"}
+
+
+def plain(text: str) -> str:
+    """Return text fit to print: one line, no control or direction-changing characters."""
+    kept = "".join(
+        " " if unicodedata.category(c) in ("Cc", "Zl", "Zp") else c
+        for c in text
+        if unicodedata.category(c) not in ("Cf", "Cs") or c == "\u200d"
+    )
+    return " ".join(kept.split())
+
+
+def one_in(chance: float) -> str:
+    """Return a chance a year as "1 in so many", rounded as far as it is known.
+
+    From one in three upwards it is told in per cent, as one in two and a half reads badly.
+    """
+    if not chance > 1e-6:
+        return "under 1 in 1 000 000"
+    if chance >= 0.3:
+        return f"{100.0 * min(chance, 1.0):.0f} in 100"
+    n = 1.0 / chance
+    digits = 1 if n < 10.0 else 2
+    rounded = float(f"{n:.{digits}g}")
+    return f"1 in {rounded:,.0f}".replace(",", " ")
+
+
+def chance_phrase(chance: float) -> str:
+    """Return a chance a year in words."""
+    return next(words for least, words in CHANCE_WORDS if chance >= least or least == 0.0)
+
+
+def cut_words(cut: Cut) -> str:
+    """Return what a cut does, as an order."""
+    verb = VERBS.get(cut.cut, cut.cut.capitalize())
+    words = f"{verb} limb {cut.limb}"
+    if cut.to_lateral:
+        joined = cut.to_lateral.startswith(("to ", "at ", "just "))
+        return plain(f"{words} {cut.to_lateral}" if joined else f"{words} to {cut.to_lateral}")
+    if cut.cut == "remove":
+        words += " to the collar"
+    return plain(words)
