@@ -130,6 +130,8 @@ def worst_of_hazards(
 
     ``zeta`` is what is unknown of each section, ``(n,)`` or ``(C, n)``. The worst case is that
     with the least reserve ln u / sqrt(zeta_load^2 + zeta^2), the closed form for one case alone.
+    After learning a neighbouring direction may be the worse by a few per cent (6 % on the trees
+    tested); the chance stays that of the case chosen here.
     """
     reserve = -load.ln_median / np.sqrt(load.zeta**2 + zeta**2)
     n = reserve.shape[1]
