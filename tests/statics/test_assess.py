@@ -161,9 +161,9 @@ def test_a_stronger_species_has_less_chance_of_failure_in_the_handbook() -> None
 def test_a_limb_answers_for_its_worst_seen_section() -> None:
     found = assessed()
     for one in found.limbs:
-        own = np.flatnonzero(
-            (found.skeleton.limb == one.limb) & (found.skeleton.start_diameter_mm >= 30.0)
-        )
+        thick = found.skeleton.start_diameter_mm
+        base = thick[found.skeleton.limbs[one.limb].first_segment]
+        own = np.flatnonzero((found.skeleton.limb == one.limb) & (thick >= max(30.0, 0.33 * base)))
         if own.size:
             assert one.section in own
             assert one.chance == pytest.approx(found.chance[own].max())
@@ -267,3 +267,25 @@ def test_single_cases_can_be_asked_for() -> None:
         found = assess(tree, only=[key])
         assert np.isfinite(found.chance).all()
         jsonschema.validate(assessments_to_dict([found]), assessment_schema())
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_any_mixture_of_faults_gives_chances(seed: int) -> None:
+    draw = np.random.default_rng(seed)
+    tree = orchard_tree(80, seed)
+    thick = tree.start_diameter_mm
+    faulty = replace(
+        tree,
+        state=draw.integers(0, 4, tree.n),
+        union=np.where(tree.parent >= 0, draw.integers(0, 3, tree.n), 0),
+        cavity_wall_mm=np.where(
+            draw.random(tree.n) < 0.3, draw.uniform(0.1, 0.9, tree.n) * thick / 2, np.nan
+        ),
+        surveyed=draw.random(tree.n) < 0.5,
+    )
+    found = assess(faulty)
+    for value in (found.chance_handbook, found.chance, found.chance_low, found.chance_high):
+        assert np.isfinite(value).all()
+        assert ((value >= 0.0) & (value <= 1.0)).all()
+    assert (found.bending_strength_mpa > 0.0).all()
+    jsonschema.validate(assessments_to_dict([found]), assessment_schema())

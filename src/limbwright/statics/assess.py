@@ -280,7 +280,11 @@ def _worst_section(whole: Assessment, index: int, first: int) -> int:
     own: Ints = np.flatnonzero((skeleton.limb == index) & whole.kept)
     if own.size == 0:
         return first
-    least = parameters("reliability")["least_diameter_mm"].value
+    table = parameters("reliability")
+    least = max(
+        table["least_diameter_mm"].value,
+        table["least_base_share"].value * skeleton.start_diameter_mm[first],
+    )
     counts = skeleton.surveyed[own] & (skeleton.start_diameter_mm[own] >= least)
     own = own[counts] if counts.any() else own[:1]
     chance = whole.chance[own]

@@ -166,5 +166,5 @@ def annual_chance(stands: Floats, weights: Floats) -> Floats:
     """
     fails = 1.0 - stands
     if weights.ndim == 1:
-        return np.clip(fails @ weights, 0.0, 1.0)
-    return np.clip(np.einsum("nk,nk->n", fails, weights), 0.0, 1.0)
+        return np.asarray(np.clip(fails @ weights, 0.0, 1.0))
+    return np.asarray(np.clip(np.einsum("nk,nk->n", fails, weights), 0.0, 1.0))
