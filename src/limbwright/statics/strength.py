@@ -17,13 +17,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from limbwright.model.skeleton import Bools, Floats, Ints, Skeleton, State, Union
+from limbwright.statics.sections import hollow_modulus_factor, wall_share
 from limbwright.trade.parameters import Parameter, parameters
 from limbwright.trade.species import Species, species
 
 __all__ = [
     "Strength",
     "gilman_factor",
-    "hollow_modulus_share",
     "is_union",
     "strength",
     "thin_wall_factor",
@@ -69,12 +69,6 @@ def gilman_factor(ratio: Floats) -> Floats:
     return np.asarray(
         np.interp(ratio, at, [table[f"gilman_{r}"].value for r in GILMAN_RATIOS]), dtype=np.float64
     )
-
-
-def hollow_modulus_share(wall_ratio: Floats) -> Floats:
-    """Return section modulus of a concentric ring over that of the full circle, 1 - (1-k)^4."""
-    k = np.clip(wall_ratio, 0.0, 1.0)
-    return np.asarray(1.0 - (1.0 - k) ** 4)
 
 
 def thin_wall_factor(wall_ratio: Floats, thinnest: float | None = None) -> Floats:
@@ -211,11 +205,10 @@ def _widen(ratio: Floats, log_spread: float) -> Floats:
 def _cavity(skeleton: Skeleton) -> _Factor:
     table = parameters("strength")
     hollow = np.isfinite(skeleton.cavity_wall_mm)
-    k = np.where(hollow, skeleton.cavity_wall_mm / (skeleton.start_diameter_mm / 2.0), 1.0)
-    k = np.clip(k, 1e-3, 1.0)
+    k = np.maximum(wall_share(skeleton.start_diameter_mm, skeleton.cavity_wall_mm), 1e-3)
     thinnest = table["thinnest_wall"]
     # what an error in the wall does to the modulus: d ln W / d ln k
-    lever = 4.0 * k * (1.0 - k) ** 3 / hollow_modulus_share(k)
+    lever = 4.0 * k * (1.0 - k) ** 3 / hollow_modulus_factor(k)
     thin = k < table["thin_wall_ratio"].value
     return _Factor(
         thin_wall_factor(k),
