@@ -1,1 +1,17 @@
 """From tables and files to skeletons: reading, checking, building the whole tree."""
+
+from __future__ import annotations
+
+from limbwright.survey.segments import SegmentsSurvey, read_segments
+from limbwright.survey.survey import Survey, read_survey
+from limbwright.survey.write import write_limbs, write_segments, write_stations
+
+__all__ = [
+    "SegmentsSurvey",
+    "Survey",
+    "read_segments",
+    "read_survey",
+    "write_limbs",
+    "write_segments",
+    "write_stations",
+]

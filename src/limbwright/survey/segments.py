@@ -1,0 +1,283 @@
+"""The segments table: whole skeletons, one row a segment."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from limbwright.errors import LimbwrightError
+from limbwright.model import Fault, Faults, Skeleton
+from limbwright.model.faults import Severity
+from limbwright.model.skeleton import Floats, Ints, Provenance, State, Union
+from limbwright.survey.cells import Cells
+from limbwright.survey.labels import label_limbs, limbs_of
+from limbwright.survey.limbs import STATES, UNIONS
+from limbwright.survey.stations import known_species
+from limbwright.survey.tables import Table, read_table
+from limbwright.trade.parameters import parameters
+from limbwright.trade.species import species as find_species
+
+__all__ = ["SEGMENT_COLUMNS", "SegmentsSurvey", "read_segments"]
+
+_POINTS = ("x0_m", "y0_m", "z0_m", "x1_m", "y1_m", "z1_m")
+SEGMENT_COLUMNS = (
+    *("tree", "segment", "parent", *_POINTS, "d0_mm", "d1_mm", "state", "species"),
+    *("leaf_area_m2", "fruit_kg", "fine_wood_kg", "limb", "union", "cavity_wall_mm", "keep"),
+    "surveyed",
+)
+_FARTHEST_M = 1.0e8
+"""Beyond any map projection's coordinates; judgement: false northings reach 1e7."""
+
+
+@dataclass(frozen=True, slots=True)
+class SegmentsSurvey:
+    """The skeletons that can be built, and everything found wrong."""
+
+    skeletons: tuple[Skeleton, ...]
+    faults: tuple[Fault, ...]
+
+
+@dataclass(slots=True)
+class _Segment:
+    cells: Cells
+    number: int
+    parent: int
+    points: Floats
+    d0: float
+    d1: float
+
+
+def read_segments(path: Path, *, species: str | None = None) -> SegmentsSurvey:
+    """Read whole skeletons, keeping every good segment and reporting every fault at once.
+
+    Parameters
+    ----------
+    path
+        Table of segments, CSV or XLSX.
+    species
+        Species of trees for which the table names none.
+
+    Raises
+    ------
+    InputError
+        The file cannot be read at all, or the species is not known.
+    """
+    fallback = find_species(species).key if species else ""
+    faults = Faults()
+    table = read_table(Path(path), "segments")
+    faults.extend(table.faults)
+    for column in ("tree", "segment", "parent", *_POINTS, "d0_mm", "d1_mm"):
+        if column not in table.header and table.rows:
+            remedy = f"Name a column {column}; see docs/formats.md."
+            faults.add(Fault(table.file, 1, column, "", "there is no such column", remedy))
+    if "leaf_area_m2" not in table.header:
+        fault, remedy = "there is no such column; no leaf is assumed", "Add it where known."
+        faults.add(Fault(table.file, 1, "leaf_area_m2", "", fault, remedy, "warning"))
+    trees: dict[str, dict[int, _Segment]] = {}
+    for row in table.rows:
+        cells = Cells(table, row, faults)
+        name = cells.needed("tree")
+        if not name:
+            continue
+        tree = trees.setdefault(name, {})
+        segment = _segment(cells)
+        if segment is None:
+            continue
+        if segment.number in tree:
+            first = tree[segment.number].cells.row.number
+            cells.fault(
+                "segment", f"already on row {first}", "Number each once; the row is left out."
+            )
+            continue
+        tree[segment.number] = segment
+    skeletons = []
+    for name, tree in trees.items():
+        built = _build(name, _rooted(tree), table, faults, fallback)
+        if built is not None:
+            skeletons.append(built)
+    return SegmentsSurvey(tuple(skeletons), tuple(faults))
+
+
+def _whole(cells: Cells, column: str) -> int | None:
+    if not cells.needed(column):
+        return None
+    value = cells.number(column)
+    if value is not None and (value != int(value) or abs(value) > 2**53):
+        cells.fault(column, "not a whole number", "Number the segments 0, 1, 2 ...")
+        return None
+    return None if value is None else int(value)
+
+
+def _segment(cells: Cells) -> _Segment | None:
+    number, parent = _whole(cells, "segment"), _whole(cells, "parent")
+    values: list[float] = []
+    for column in (*_POINTS, "d0_mm", "d1_mm"):
+        value = cells.number(column) if cells.needed(column) else None
+        if value is None:
+            continue
+        most = 2500.0 if column.startswith("d") else _FARTHEST_M
+        if (
+            abs(value) > most
+            or (column == "d0_mm" and value <= 0)
+            or (column == "d1_mm" and value < 0)
+        ):
+            unit = "mm, above 0" if column.startswith("d") else "m"
+            cells.fault(column, "not a possible value", f"Give it in {unit}.")
+            continue
+        values.append(value)
+    if number is None or parent is None or len(values) < 8:
+        return None
+    if number < 0:
+        cells.fault("segment", "below 0", "Number the segments 0, 1, 2 ...")
+        return None
+    return _Segment(cells, number, parent, np.array(values[:6]).reshape(2, 3), *values[6:])
+
+
+def _rooted(tree: dict[int, _Segment]) -> list[_Segment]:
+    """Return the segments that hang together on one foot, in the order of the file."""
+    for one in list(tree.values()):
+        if float(np.linalg.norm(one.points[1] - one.points[0])) > 1e-9:
+            continue
+        root = one.parent == -1
+        said = "Leave it out" if root else "Leave it out; what it bears is read as on its parent"
+        one.cells.fault("x1_m", "the segment has no length", f"{said}.", warning=not root)
+        del tree[one.number]
+        if not root and one.parent != one.number:
+            for other in tree.values():
+                if other.parent == one.number:
+                    other.parent = one.parent
+    roots = [one for one in tree.values() if one.parent == -1]
+    if len(roots) > 1:
+        foot = max(roots, key=lambda one: one.d0)
+        for one in roots:
+            if one is not foot:
+                one.cells.fault(
+                    "parent",
+                    f"a second segment on the ground; segment {foot.number} is the stem's foot",
+                    "Name its parent; it is left out with all it bears.",
+                )
+        roots = [foot]
+    children: dict[int, list[int]] = {}
+    for one in tree.values():
+        children.setdefault(one.parent, []).append(one.number)
+    reached: set[int] = set()
+    queue = [one.number for one in roots]
+    while queue:
+        number = queue.pop()
+        reached.add(number)
+        queue.extend(children.get(number, []))
+    for one in tree.values():
+        if one.number in reached or one.parent == -1:
+            continue
+        if one.parent not in tree:
+            one.cells.fault(
+                "parent", "no such segment", "-1 is the ground; the segment is left out."
+            )
+        else:
+            one.cells.fault(
+                "parent",
+                "its chain of parents does not end at the stem's foot",
+                "Put its parents right; the segment is left out.",
+            )
+    return [one for one in tree.values() if one.number in reached]
+
+
+def _build(
+    name: str, kept: list[_Segment], table: Table, faults: Faults, fallback: str
+) -> Skeleton | None:
+    def tree_fault(column: str, fault: str, remedy: str, *, warning: bool = False) -> None:
+        kind: Severity = "warning" if warning else "error"
+        row = kept[0].cells.row.number if kept else 0
+        faults.add(Fault(table.file, row, column, name, fault, remedy, kind))
+
+    if not kept:
+        tree_fault("tree", "no segment of this tree stands on the ground", "Parent -1 is the foot.")
+        return None
+    kinds = [known_species(one.cells) for one in kept]
+    kind = next((k for k in kinds if k), fallback)
+    if not kind:
+        tree_fault("species", "the tree has no species; left out", "Fill it in or give --species.")
+        return None
+    at = {one.number: k for k, one in enumerate(kept)}
+    parent: Ints = np.array([at.get(one.parent, -1) for one in kept], dtype=np.int64)
+    points = np.array([one.points for one in kept])
+    foot = points[int(np.flatnonzero(parent == -1)[0]), 0].copy()
+    if float(np.abs(foot).max()) > parameters("survey_ranges")["segment_from_foot_m"].high:
+        points = points - foot
+        remedy = "All points are moved so that the stem's foot is at 0, 0, 0."
+        tree_fault("tree", "the points are on a map", remedy, warning=True)
+    _check_gaps(kept, parent, points)
+    amounts = {
+        c: np.array([_amount(one.cells, c) for one in kept])
+        for c in ("leaf_area_m2", "fruit_kg", "fine_wood_kg")
+    }
+    walls = [one.cells.number("cavity_wall_mm") for one in kept]
+    reasons = ("", *dict.fromkeys(t for one in kept if (t := one.cells.text("keep"))))
+    d0, d1 = np.array([one.d0 for one in kept]), np.array([one.d1 for one in kept])
+    states = [STATES.index(one.cells.word("state", STATES, "live")) for one in kept]
+    unions = [UNIONS.index(one.cells.word("union", UNIONS, "sound")) for one in kept]
+    label = label_limbs([one.cells for one in kept], [o.number for o in kept], parent, d0)
+    rows = [one.cells for one in kept]
+    limb, limbs = limbs_of(label, parent, points, d0, states, unions, walls, rows)
+    codes: Ints = np.zeros(len(kept), dtype=np.int64)
+    bare = "leaf_area_m2" not in table.header
+    provenance = Provenance(
+        ("measured", "assumed: no leaf given"), {"leaf_area": codes + 1} if bare else {}
+    )
+    try:
+        return Skeleton.build(
+            tree=name,
+            species=kind,
+            parent=parent,
+            start_m=points[:, 0],
+            end_m=points[:, 1],
+            start_diameter_mm=d0,
+            end_diameter_mm=d1,
+            limb=limb,
+            limbs=limbs,
+            state=np.array(states, dtype=np.int64) + int(State.LIVE),
+            leaf_area_m2=amounts["leaf_area_m2"],
+            fruit_kg=amounts["fruit_kg"],
+            fine_wood_kg=amounts["fine_wood_kg"],
+            union=np.array(unions, dtype=np.int64) + int(Union.SOUND),
+            cavity_wall_mm=np.array([np.nan if w is None else w for w in walls]),
+            keep=np.array([reasons.index(o.cells.text("keep")) for o in kept], dtype=np.int64),
+            keep_reasons=reasons,
+            surveyed=np.array(
+                [o.cells.word("surveyed", ("yes", "no"), "yes") == "yes" for o in kept]
+            ),
+            segment_ids=np.array([o.number for o in kept], dtype=np.int64),
+            provenance=provenance,
+        )
+    except LimbwrightError as error:
+        tree_fault("tree", f"the tree is left out: {error.message.rstrip('.')}", error.remedy)
+        return None
+
+
+def _amount(cells: Cells, column: str) -> float:
+    value = cells.number(column)
+    if value is not None and not 0.0 <= value <= 1.0e6:
+        cells.fault(column, "not a possible amount", "Give 0 or more; read as 0.")
+        return 0.0
+    return value or 0.0
+
+
+def _check_gaps(kept: list[_Segment], parent: Ints, points: Floats) -> None:
+    """Warn of segments that start off their parent's wood."""
+    allowed = parameters("survey_ranges")["segment_gap_m"].high
+    for k, p in enumerate(parent.tolist()):
+        if p < 0:
+            continue
+        a, b = points[p]
+        along = b - a
+        t = float(np.clip(np.dot(points[k, 0] - a, along) / np.dot(along, along), 0.0, 1.0))
+        gap = float(np.linalg.norm(points[k, 0] - (a + t * along)))
+        if gap > allowed + max(kept[p].d0, kept[p].d1) / 2000.0:
+            kept[k].cells.fault(
+                "x0_m",
+                f"starts {gap:.3g} m off its parent {kept[p].number}",
+                "Start it on its parent, in metres.",
+                warning=True,
+            )
