@@ -1,0 +1,130 @@
+"""The choice of cuts as plain arrays: pieces of a tree, limits, gains and loads."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from limbwright.model.skeleton import Bools, Floats, Ints
+
+__all__ = ["LIMITS", "Problem"]
+
+LIMITS = ("dose", "wound share", "balance", "deadwood", "number of cuts", "keep", "heir")
+"""The limits by name, in the order they are told."""
+
+
+@dataclass(frozen=True)
+class Problem:
+    """One tree, one season. Nodes are the pieces between cut points, in preorder; 0 is never cut.
+
+    ``parent``, ``end`` ``(N,)``: the subtree of node i is ``i:end[i]``. A cut at i takes all of
+    it. ``leaf_m2`` live leaf of the node's own piece; ``cut_area_cm2`` and ``cut_cost_h`` of the
+    cut at its base; ``gone_gain_h`` what is gained [h] when its own piece is gone.
+    ``pairs`` ``(P, 2)`` cost ``pair_cost_h`` while both stand. ``heirs[i]``: one of these nodes
+    must stay if the cut is made at i (none: no rule). Limits: leaf, wound, cuts, the crown's
+    moment about the stem ``balance_kg_m`` ``(N, 2)``, dead wood to be left.
+    ``force_n, moment_n_m`` ``(C, N, 3)`` load of each node's own piece, moment about the origin.
+    Section s lies in the piece of ``section_node[s]``; nodes ``section_lo[s]:section_hi[s]`` hang
+    beyond it, and ``own_force_n, own_moment_n_m`` ``(C, S, 3)`` is the part of its own piece
+    beyond it. Its yearly risk costs ``section_cost_h * max_c phi(u)``, phi the greatest of the
+    lines ``slope * u + intercept`` ``(S, C, K)``.
+    """
+
+    parent: Ints
+    end: Ints
+    leaf_m2: Floats
+    cut_area_cm2: Floats
+    cut_cost_h: Floats
+    gone_gain_h: Floats
+    pairs: Ints
+    pair_cost_h: Floats
+    forced: Bools
+    forbidden: Bools
+    heirs: tuple[tuple[int, ...], ...]
+    dose_limit_m2: float
+    wound_limit_cm2: float
+    max_cuts: int | None
+    balance_kg_m: Floats
+    balance_limit_kg_m: float
+    deadwood_kg: Floats
+    deadwood_min_kg: float
+    force_n: Floats
+    moment_n_m: Floats
+    section_node: Ints
+    section_lo: Ints
+    section_hi: Ints
+    own_force_n: Floats
+    own_moment_n_m: Floats
+    point_m: Floats
+    axis: Floats
+    area_m2: Floats
+    modulus_m3: Floats
+    torsion_modulus_m3: Floats
+    bending_strength_mpa: Floats
+    shear_strength_mpa: Floats
+    slope: Floats
+    intercept: Floats
+    section_cost_h: Floats
+
+    @property
+    def nodes(self) -> int:
+        """Number of nodes N, the never-cut one included."""
+        return int(self.parent.size)
+
+    @property
+    def sections(self) -> int:
+        """Number of sections S whose risk is priced."""
+        return int(self.section_node.size)
+
+    @cached_property
+    def kept_by_rule(self) -> Bools:
+        """``(N,)`` True for nodes that may not go: forbidden ones and all that carry them."""
+        out = self.forbidden.copy()
+        for i in range(self.nodes - 1, 0, -1):
+            if out[i]:
+                out[self.parent[i]] = True
+        out[0] = True
+        return out
+
+    @cached_property
+    def heir_table(self) -> tuple[Ints, Ints]:
+        """Nodes that have an heir rule ``(R,)`` and their heirs ``(R, H)``, -1 for none."""
+        ruled = [i for i, h in enumerate(self.heirs) if h]
+        width = max((len(self.heirs[i]) for i in ruled), default=0)
+        table = np.full((len(ruled), width), -1, dtype=np.int64)
+        for row, i in enumerate(ruled):
+            table[row, : len(self.heirs[i])] = self.heirs[i]
+        return np.asarray(ruled, dtype=np.int64), table
+
+    def check(self) -> None:
+        """Raise ValueError where shapes or the preorder do not fit together."""
+        n, s, c = self.nodes, self.sections, self.force_n.shape[0]
+        if bool((self.parent[1:] >= np.arange(1, n)).any()) or self.parent[0] != -1:
+            raise ValueError("nodes are not in preorder")
+        shapes = {
+            "end": (n,),
+            "leaf_m2": (n,),
+            "cut_area_cm2": (n,),
+            "cut_cost_h": (n,),
+            "gone_gain_h": (n,),
+            "forced": (n,),
+            "forbidden": (n,),
+            "balance_kg_m": (n, 2),
+            "deadwood_kg": (n,),
+            "force_n": (c, n, 3),
+            "moment_n_m": (c, n, 3),
+            "own_force_n": (c, s, 3),
+            "own_moment_n_m": (c, s, 3),
+            "point_m": (s, 3),
+            "axis": (s, 3),
+            "bending_strength_mpa": (c, s),
+            "shear_strength_mpa": (c, s),
+            "section_cost_h": (s,),
+        }
+        for name, shape in shapes.items():
+            if getattr(self, name).shape != shape:
+                raise ValueError(f"{name} has shape {getattr(self, name).shape}, not {shape}")
+        if len(self.heirs) != n or self.slope.shape[:2] != (s, c):
+            raise ValueError("heirs or risk lines do not fit the nodes and sections")

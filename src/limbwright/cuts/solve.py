@@ -1,0 +1,241 @@
+"""Find the best set of cuts, prove how good it is, and say which limits bind or collide."""
+
+from __future__ import annotations
+
+import math
+import time
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from limbwright.cuts.evaluate import evaluate, prices
+from limbwright.cuts.fast import improve, rounded
+from limbwright.cuts.problem import LIMITS, Problem
+from limbwright.cuts.relaxation import Relaxation
+from limbwright.errors import PlanError
+from limbwright.model.skeleton import Bools, Floats
+
+__all__ = ["Solution", "colliding", "drop_one", "next_best", "solve"]
+
+ROUNDS = 30
+"""Rounds of whole solving before the best plan so far is returned with its bound."""
+TOUCHED = 0.02
+"""A node whose linear share is above this, its parent and its children are tried by exchange."""
+
+
+@dataclass(frozen=True, slots=True)
+class Solution:
+    """A set of cuts and its certificate.
+
+    ``gone``, ``cuts`` ``(N,)``. No plan can cost less than ``bound_h``; ``within`` is the share of
+    the best possible improvement on doing nothing that could still be missing. ``binding`` names
+    the limits that leave no room for a further useful cut.
+    """
+
+    gone: Bools
+    cuts: Bools
+    objective_h: float
+    bound_h: float
+    nothing_h: float
+    within: float
+    engine: str
+    binding: tuple[str, ...]
+    seconds: float
+
+
+def solve(
+    problem: Problem,
+    *,
+    engine: Literal["proof", "fast"] = "proof",
+    gap: float = 0.01,
+    time_limit_s: float = 10.0,
+    start: Bools | None = None,
+) -> Solution:
+    """Return the best set of cuts within the limits.
+
+    ``proof`` runs until no plan can be better by more than ``gap`` of the improvement, or the time
+    is up; ``fast`` rounds the linear answer and improves it, with the linear bound. ``start`` is a
+    plan to begin from. The same problem gives the same plan on every machine unless the time limit
+    stops the proof.
+
+    Raises
+    ------
+    PlanError
+        No set of cuts meets the limits.
+    """
+    began = time.perf_counter()
+    model = Relaxation(problem)
+    linear = model.solve_linear()
+    if linear is None:
+        raise PlanError("No set of cuts meets the limits.", "Ask which limits collide.")
+    share, bound = linear
+    nothing = evaluate(problem, np.zeros(problem.nodes, dtype=np.bool_)).objective_h
+    gone = rounded(problem, share)
+    if start is not None and _better(problem, start, gone):
+        gone = start
+    gone = improve(problem, gone, _touched(problem, share), rounds=12)
+    if engine == "proof":
+        gone, bound = _prove(problem, model, gone, bound, nothing, gap, began + time_limit_s)
+    now = evaluate(problem, gone)
+    if now.violated:
+        raise PlanError("No set of cuts was found that meets the limits.")
+    bound = min(bound, now.objective_h)
+    gained = max(nothing, now.objective_h) - bound
+    return Solution(
+        gone=gone,
+        cuts=now.cuts,
+        objective_h=now.objective_h,
+        bound_h=bound,
+        nothing_h=nothing,
+        within=0.0 if gained <= 1e-9 else (now.objective_h - bound) / gained,
+        engine=engine,
+        binding=_binding(problem, gone),
+        seconds=time.perf_counter() - began,
+    )
+
+
+def _prove(
+    problem: Problem,
+    model: Relaxation,
+    gone: Bools,
+    bound: float,
+    nothing: float,
+    gap: float,
+    until: float,
+) -> tuple[Bools, float]:
+    """Close the gap with whole decisions, adding planes at each plan the solver proposes."""
+    best = _price(problem, gone)
+    model.make_whole()
+    for _ in range(ROUNDS):
+        target = max(gap * (max(nothing, best) - bound if math.isfinite(best) else 1.0), 1e-7)
+        if best - bound <= target or time.perf_counter() >= until:
+            break
+        known = gone if math.isfinite(best) else None
+        found = model.solve_whole(0.4 * target, until - time.perf_counter(), known)
+        if found is None:
+            if not math.isfinite(best):
+                raise PlanError("No set of cuts meets the limits.", "Ask which limits collide.")
+            break
+        proposed, proven = found
+        bound = max(bound, proven)
+        price = _price(problem, proposed)
+        if price < best - 1e-12:
+            gone, best = proposed, price
+        if model.add_planes(proposed.astype(np.float64)) == 0 and price > best + target:
+            break
+    return gone, bound
+
+
+def _price(problem: Problem, gone: Bools) -> float:
+    now = prices(problem, gone[None])
+    return math.inf if bool(now.broken.any()) else float(now.objective_h[0])
+
+
+def _better(problem: Problem, one: Bools, other: Bools) -> bool:
+    return _price(problem, one) < _price(problem, other)
+
+
+def _touched(problem: Problem, share: Floats) -> Bools:
+    """Nodes the linear answer touches, with their parents and children."""
+    touched = share > TOUCHED
+    ring = touched.copy()
+    ring[1:] |= touched[problem.parent[1:]]
+    ring[problem.parent[1:][touched[1:]]] = True
+    ring[0] = False
+    return np.asarray(ring)
+
+
+def _binding(problem: Problem, gone: Bools) -> tuple[str, ...]:
+    """Name the limits that stand alone between this plan and a better one by one more cut."""
+    tries = []
+    for j in np.flatnonzero(~gone[1:]) + 1:
+        one = gone.copy()
+        one[j : problem.end[j]] = True
+        tries.append(one)
+    if not tries:
+        return ()
+    found = prices(problem, np.asarray(tries))
+    here = _price(problem, gone)
+    useful = found.objective_h < here - 1e-6
+    alone = found.broken.sum(axis=1) == 1
+    stopped = found.broken[useful & alone].any(axis=0)
+    return tuple(name for name, hit in zip(LIMITS, stopped, strict=True) if hit)
+
+
+def colliding(problem: Problem) -> tuple[str, ...]:
+    """Return the limits that cannot be met together, none of which can be spared from the clash.
+
+    A deletion filter: leave out one limit after the other for as long as the rest still collide
+    (Chinneck & Dravnieks 1991). Empty where the limits can all be met.
+    """
+    if _feasible(problem, frozenset()):
+        return ()
+    out: frozenset[str] = frozenset()
+    for name in LIMITS:
+        if not _feasible(problem, out | {name}):
+            out |= {name}
+    return tuple(name for name in LIMITS if name not in out)
+
+
+def _feasible(problem: Problem, relaxed: frozenset[str]) -> bool:
+    model = Relaxation(problem, relaxed=relaxed, price=False)
+    model.risk = np.full(problem.sections, np.inf)  # no risk planes: only the limits matter
+    model.make_whole()
+    for _ in range(ROUNDS):
+        found = model.solve_whole(1e-9, 10.0, None)
+        if found is None:
+            return False
+        model.risk = np.full(problem.sections, np.inf)
+        if model.add_planes(found[0].astype(np.float64)) == 0:
+            return True
+    return True
+
+
+def next_best(problem: Problem, solution: Solution, gap: float = 0.02) -> Solution | None:
+    """Return the best plan that leaves at least one of the limbs this plan takes, or None."""
+    cuts = solution.cuts & ~problem.forced
+    if not bool(cuts.any()):
+        return None
+    began = time.perf_counter()
+    model = Relaxation(problem, leave_one=cuts)
+    linear = model.solve_linear()
+    if linear is None:
+        return None
+    bound = linear[1]
+    best: Bools | None = None
+    for node in np.flatnonzero(cuts):
+        one = solution.gone.copy()
+        one[node : problem.end[node]] = False
+        one |= problem.forced
+        if best is None or _better(problem, one, best):
+            best = one
+    assert best is not None
+    gone, bound = _prove(problem, model, best, bound, solution.nothing_h, gap, began + 5.0)
+    if not math.isfinite(_price(problem, gone)):
+        return None
+    now = evaluate(problem, gone)
+    gained = max(solution.nothing_h, now.objective_h) - bound
+    return Solution(
+        gone=gone,
+        cuts=now.cuts,
+        objective_h=now.objective_h,
+        bound_h=min(bound, now.objective_h),
+        nothing_h=solution.nothing_h,
+        within=0.0 if gained <= 1e-9 else max(0.0, (now.objective_h - bound) / gained),
+        engine="proof",
+        binding=(),
+        seconds=time.perf_counter() - began,
+    )
+
+
+def drop_one(problem: Problem, solution: Solution) -> dict[int, dict[str, float]]:
+    """Return, for each cut, how every term of the price changes if that cut is not made [h]."""
+    here = evaluate(problem, solution.gone)
+    out: dict[int, dict[str, float]] = {}
+    for node in np.flatnonzero(solution.cuts):
+        without = solution.gone.copy()
+        without[node : problem.end[node]] = False
+        now = evaluate(problem, without)
+        out[int(node)] = {k: now.terms[k] - here.terms[k] for k in here.terms}
+    return out
