@@ -8,12 +8,12 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from tests.cuts.problems import every_plan, linear_problem, random_problem
 
 from limbwright.cuts.evaluate import evaluate, prices
 from limbwright.cuts.relaxation import Relaxation
 from limbwright.cuts.solve import colliding, drop_one, next_best, solve
 from limbwright.errors import PlanError
-from tests.cuts.problems import every_plan, linear_problem, random_problem
 
 
 def brute(problem):

@@ -230,18 +230,14 @@ class Relaxation:
         kinds = np.full(self.n, highspy.HighsVarType.kInteger)
         _good(self.solver.changeColsIntegrality(self.n, index, kinds))
 
-    def solve_whole(
-        self, gap_h: float, time_limit_s: float, start: Bools | None
-    ) -> tuple[Bools, float] | None:
+    def solve_whole(self, gap_h: float, time_limit_s: float) -> tuple[Bools, float] | None:
         """Solve with whole decisions; return the set gone and the proven bound [h].
 
-        ``gap_h`` is the absolute gap at which the solver may stop.
+        ``gap_h`` is the absolute gap at which the solver may stop. No plan is handed over to start
+        from: with rows added since, HiGHS 1.16 then gives back that plan beside another's value.
         """
         self.solver.setOptionValue("mip_abs_gap", max(gap_h, 1e-9))
         self.solver.setOptionValue("time_limit", max(time_limit_s, 0.05))
-        if start is not None:
-            index = np.arange(self.n, dtype=np.int32)
-            self.solver.setSolution(self.n, index, start.astype(np.float64))
         if not self._run():
             return None
         values = np.asarray(self.solver.getSolution().col_value)

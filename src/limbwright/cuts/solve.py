@@ -111,8 +111,7 @@ def _prove(
         target = max(gap * (max(nothing, best) - bound if math.isfinite(best) else 1.0), 1e-7)
         if best - bound <= target or time.perf_counter() >= until:
             break
-        known = gone if math.isfinite(best) else None
-        found = model.solve_whole(0.4 * target, until - time.perf_counter(), known)
+        found = model.solve_whole(0.4 * target, until - time.perf_counter())
         if found is None:
             if not math.isfinite(best):
                 raise PlanError("No set of cuts meets the limits.", "Ask which limits collide.")
@@ -183,7 +182,7 @@ def _feasible(problem: Problem, relaxed: frozenset[str]) -> bool:
     model.risk = np.full(problem.sections, np.inf)  # no risk planes: only the limits matter
     model.make_whole()
     for _ in range(ROUNDS):
-        found = model.solve_whole(1e-9, 10.0, None)
+        found = model.solve_whole(1e-9, 10.0)
         if found is None:
             return False
         model.risk = np.full(problem.sections, np.inf)
