@@ -160,7 +160,7 @@ def apply_columns(table: Table, columns: ColumnMap) -> Table:
             columns.stem.value if columns.stem else ""
         )
 
-    stems = {}
+    stems: dict[str, str] = {}
     for row in table.rows if columns.stem else ():
         if is_stem(row):
             name = _cell("limb", maps["limb"], row)[0] if "limb" in maps else row.cells.get("limb")

@@ -84,7 +84,7 @@ def limbs_of(
         name = label[k]
         while name in own.values():
             name += "'"
-        if name != label[k]:
+        if cells and name != label[k]:
             cells[k].fault(
                 "limb",
                 f"two limbs apart from each other bear this label; this one is read as {name!r}",
@@ -114,7 +114,7 @@ def limbs_of(
                 state=State(state[k]),
                 union=Union(union[k]),
                 cavity_wall_mm=walls[k],
-                keep=cells[k].text("keep"),
+                keep=cells[k].text("keep") if cells else "",
             )
         )
     return limb, tuple(limbs)
