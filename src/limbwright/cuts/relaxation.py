@@ -12,6 +12,7 @@ import numpy as np
 
 from limbwright.cuts.evaluate import section_loads
 from limbwright.cuts.problem import Problem
+from limbwright.cuts.quiet import quiet_solver
 from limbwright.model.skeleton import Bools, Floats, Ints
 from limbwright.statics.stress import utilisation_gradient
 
@@ -46,9 +47,8 @@ class Relaxation:
         self.first_risk = 2 * n + pairs
         self.columns = 2 * n + pairs + s
         self.planes = 0
-        self.solver = highspy.Highs()  # type: ignore[no-untyped-call]
+        self.solver = quiet_solver()
         for option, value in (
-            ("output_flag", False),
             ("threads", 1),
             ("random_seed", 0),
             ("mip_rel_gap", 0.0),

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
-import tempfile
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -13,21 +11,9 @@ from limbwright.job.work import Done
 from limbwright.report.card import cut_cards
 from limbwright.report.cutlist import write_cut_list_csv
 from limbwright.report.summary import summary_markdown
+from limbwright.report.whole import write_whole
 
-__all__ = ["write_plans", "write_text"]
-
-
-def write_text(path: Path, text: str) -> None:
-    """Write a text file in one step, so that a stop never leaves half of it."""
-    path.parent.mkdir(parents=True, exist_ok=True)
-    handle, name = tempfile.mkstemp(dir=path.parent, prefix=".", suffix=path.suffix)
-    try:
-        with os.fdopen(handle, "w", encoding="utf-8") as out:
-            out.write(text)
-        Path(name).replace(path)
-    except BaseException:
-        Path(name).unlink(missing_ok=True)
-        raise
+__all__ = ["write_plans"]
 
 
 def write_plans(
@@ -54,6 +40,8 @@ def write_plans(
         items, paths["cards"], holding=holding, page="a4" if page == "a4" else "a5", marked=marked
     )
     write_cut_list_csv(plans, paths["cut list"])
-    write_text(paths["plan"], json.dumps(plans_to_dict(plans), ensure_ascii=False, indent=1))
-    write_text(paths["summary"], summary_markdown(items, holding=holding, marked=marked))
+    as_json = json.dumps(plans_to_dict(plans), ensure_ascii=False, indent=1)
+    write_whole(paths["plan"], as_json.encode("utf-8"))
+    words = summary_markdown(items, holding=holding, marked=marked)
+    write_whole(paths["summary"], words.encode("utf-8"))
     return paths

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 
-from limbwright.trade.species import Species
-from limbwright.trade.windows import window
+from limbwright.trade.species import Species, window
 
 __all__ = ["next_season"]
 

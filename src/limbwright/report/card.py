@@ -279,7 +279,8 @@ def _cut(cut: Cut) -> dict[str, Any]:
         "across": f"{cut.diameter_mm:.0f} mm across"
         if cut.diameter_mm < 100
         else f"{cut.diameter_mm / 10:.0f} cm across",
-        "piece": (f"{kg:.0f} kg" if kg >= 9.5 else f"{kg:.1f} kg") + f", {cut.piece_length_m:.1f} m",
+        "piece": (f"{kg:.0f} kg" if kg >= 9.5 else f"{kg:.1f} kg")
+        + f", {cut.piece_length_m:.1f} m",
         "tool": _sentence(cut.tool),
         "reason": reason,
         "effect": _sentence(cut.effect),

@@ -73,9 +73,7 @@ def fit_scale(
     return float(scale)
 
 
-def draw_view(
-    scene: Scene, view: View, width_mm: float, height_mm: float, mm_per_m: float
-) -> str:
+def draw_view(scene: Scene, view: View, width_mm: float, height_mm: float, mm_per_m: float) -> str:
     """Return one view of the tree as SVG of the given size [mm]."""
     s = scene.skeleton
     frame = _Frame(view, width_mm, height_mm, mm_per_m, s)
@@ -114,7 +112,9 @@ class _Frame:
 
     def to_paper(self, points_m: Floats) -> Floats:
         flat = self.view.project(points_m)
-        return np.column_stack([self.x0 + self.scale * flat[:, 0], self.y0 - self.scale * flat[:, 1]])
+        return np.column_stack(
+            [self.x0 + self.scale * flat[:, 0], self.y0 - self.scale * flat[:, 1]]
+        )
 
     @property
     def taken(self) -> list[tuple[float, float, float, float]]:
@@ -283,7 +283,9 @@ def _labels(
         tip = b[rows[-1]]
         out = tip - a[rows[0]]
         out = out / max(float(np.linalg.norm(out)), 1e-6)
-        text = one.label if len(one.label) <= LONGEST_LABEL else one.label[: LONGEST_LABEL - 1] + "…"
+        text = (
+            one.label if len(one.label) <= LONGEST_LABEL else one.label[: LONGEST_LABEL - 1] + "…"
+        )
         wide = 1.0 + 1.85 * sum(2 if ord(c) > 0x2E7F else 1 for c in text)
         kind = "goes" if bool(scene.gone[rows[-1]]) or one.label in cut_limbs else "limb"
         labels.append(Label(text, tip[0], tip[1], wide, 3.6, (out[0], out[1]), kind))
@@ -310,6 +312,8 @@ def _label_svg(one: Placed) -> list[str]:
     )
     size = 4.3 if flag else 3.0
     out.append(
-        _text(one.x_mm, one.y_mm + 0.36 * size, label.text, size, colour, bold=True, anchor="middle")
+        _text(
+            one.x_mm, one.y_mm + 0.36 * size, label.text, size, colour, bold=True, anchor="middle"
+        )
     )
     return out

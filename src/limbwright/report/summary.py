@@ -1,0 +1,85 @@
+"""A page of words on a whole survey: what to do, how long it takes, which trees come first."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import fsum
+
+from limbwright.cuts.results import Plan
+from limbwright.model.records import StationRecord
+from limbwright.report.words import chance_phrase
+from limbwright.statics.assess import Assessment
+
+__all__ = ["matter_most", "summary_markdown"]
+
+Items = Sequence[tuple[Assessment, Plan, StationRecord | None]]
+
+
+def expected_loss(assessment: Assessment) -> float:
+    """Return the share of the crown expected to be lost a year: chance times leaf, over limbs."""
+    leaf = float(assessment.skeleton.leaf_area_m2.sum())
+    if leaf <= 0.0:
+        return max((limb.chance for limb in assessment.limbs), default=0.0)
+    return fsum(limb.chance * limb.leaf_area_m2 for limb in assessment.limbs) / leaf
+
+
+def matter_most(items: Items, k: int = 3) -> list[str]:
+    """Return a sentence on each of the ``k`` trees with most of their crown at stake a year."""
+    ranked = sorted(items, key=lambda item: (-expected_loss(item[0]), item[0].skeleton.tree))
+    return [_sentence(assessment, plan) for assessment, plan, _ in ranked[:k]]
+
+
+def _sentence(assessment: Assessment, plan: Plan) -> str:
+    worst = max(assessment.limbs, key=lambda limb: limb.chance * max(limb.leaf_area_m2, 0.1))
+    case = assessment.loads.cases[worst.case]
+    first = (
+        f"{plan.tree} ({plan.species}): limb {worst.label} uses {worst.utilisation:.0%} of what it "
+        f"can bear {case.label}"
+    )
+    change = (
+        f"chance that a limb fails in a year {chance_phrase(plan.chance_before)} now, "
+        f"{chance_phrase(plan.chance_after)} after {_count(len(plan.cuts), 'cut')}"
+    )
+    return f"{first}; {change}."
+
+
+def _count(number: int, word: str) -> str:
+    return f"{number} {word}" if number == 1 else f"{number} {word}s"
+
+
+def summary_markdown(items: Items, *, holding: str = "", marked: str = "") -> str:
+    """Return the summary of a survey as Markdown: totals, first trees, a row a tree, cautions."""
+    plans = [plan for _, plan, _ in items]
+    title = f"# {holding or 'Summary'}" + (f" ({marked})" if marked else "")
+    cuts = sum(len(p.cuts) for p in plans)
+    hours = fsum(p.hours for p in plans)
+    lines = [
+        title,
+        "",
+        f"{_count(len(plans), 'tree')} planned, {_count(cuts, 'cut')}, about {hours:.0f} hours in "
+        "the tree (brash not counted where the hours say so).",
+        "",
+        "## The trees that matter most",
+        "",
+        *(f"{n}. {line}" for n, line in enumerate(matter_most(items), 1)),
+        "",
+        "## Tree by tree",
+        "",
+        "| tree | species | season | cuts | dose | wound share | hours | a limb fails in a year |",
+        "|---|---|---|---|---|---|---|---|",
+    ]
+    for plan in plans:
+        lines.append(
+            f"| {plan.tree.replace('|', '/')} | {plan.species} | {plan.season} | {len(plan.cuts)} "
+            f"| {plan.dose:.0%} of {plan.dose_limit:.0%} "
+            f"| {plan.wound_share:.0%} of {plan.wound_limit:.0%} | {plan.hours:.1f} "
+            f"| {plan.chance_before:.1%}, after {plan.chance_after:.1%} |"
+        )
+    cautions = list(dict.fromkeys(c for plan in plans for c in plan.cautions))
+    lines += ["", "## Cautions", "", *(f"- {c}" for c in cautions), ""]
+    lines += [
+        "A low chance is a figure with a range, never a promise. Local law, local codes and "
+        "licensed practice come before this page.",
+        "",
+    ]
+    return "\n".join(lines)
