@@ -64,3 +64,22 @@ def test_any_cells_under_the_right_header(rows, segments):
     body = "\n".join(",".join('"' + c.replace('"', '""') + '"' for c in row) for row in rows)
     text = (pieces if segments else limbs) + "\n" + body
     _try(text.encode("utf-8", errors="surrogatepass"), ".csv")
+
+
+@settings(max_examples=80, deadline=None)
+@given(
+    st.lists(
+        st.lists(
+            st.sampled_from(["0", "1", "2", "3", "-1", "0.5", "100", "90", "1e8", "1e-10", "stem"]),
+            min_size=12,
+            max_size=12,
+        ),
+        max_size=6,
+    ),
+    st.booleans(),
+)
+def test_any_numbers_under_the_right_header(rows, segments):
+    limbs = "station,limb,parent,at_m,diameter_mm,length_m,bearing_deg,rise_deg,state,rubs,keep,x"
+    pieces = "tree,segment,parent,x0_m,y0_m,z0_m,x1_m,y1_m,z1_m,d0_mm,d1_mm,limb"
+    body = "\n".join(",".join(row) for row in rows)
+    _try(((pieces if segments else limbs) + "\n" + body).encode(), ".csv")
