@@ -18,9 +18,10 @@ import typst
 
 from limbwright.cuts.order import point_words
 from limbwright.errors import InputError
-from limbwright.report.drawing import Scene, draw_view, fit_scale
+from limbwright.report.drawing import Scene, draw_view, fit_scale, height_needed
 from limbwright.report.fonts import covers, font_folder
 from limbwright.report.views import ABOVE, choose_sides
+from limbwright.report.whole import write_whole
 from limbwright.report.words import chance_phrase, cut_words, one_in, plain
 
 if TYPE_CHECKING:
@@ -76,7 +77,7 @@ def cut_cards(
         No trees, or a page that is neither.
     """
     pdf = _compile(items, holding=holding, page=page, marked=marked, on_progress=on_progress)
-    return _write_whole(Path(path), pdf[0])
+    return write_whole(Path(path), pdf[0])
 
 
 def card_png(
@@ -91,20 +92,7 @@ def card_png(
 ) -> Path:
     """Write one side of one card as a picture on a warm ground and return its path."""
     pages = _compile([item], holding=holding, page=page, marked=marked, ppi=ppi)
-    return _write_whole(Path(path), pages[min(1 if side == "back" else 0, len(pages) - 1)])
-
-
-def _write_whole(path: Path, data: bytes) -> Path:
-    path.parent.mkdir(parents=True, exist_ok=True)
-    handle, name = tempfile.mkstemp(dir=path.parent, prefix=".", suffix=path.suffix)
-    try:
-        with os.fdopen(handle, "wb") as out:
-            out.write(data)
-        Path(name).replace(path)
-    except BaseException:
-        Path(name).unlink(missing_ok=True)
-        raise
-    return path
+    return write_whole(Path(path), pages[min(1 if side == "back" else 0, len(pages) - 1)])
 
 
 def _compile(
@@ -167,9 +155,16 @@ def _card(
     )
     first, second = choose_sides([c.point_m for c in plan.cuts])
     width, side_high, above_high = BOXES_MM[page]
+    # Many cuts need room in the table: the drawings give up to a third of their height.
+    shrink = float(np.clip(1.0 - 0.07 * (len(plan.cuts) - 3), 0.65, 1.0))
+    side_high, above_high = shrink * side_high, shrink * above_high
     boxes = [(first, width, side_high), (second, width, side_high), (ABOVE, width, above_high)]
     scale = fit_scale(s, boxes)
     pictures = []
+    # Paper a wide low tree does not need goes to its cuts; both side views stay level.
+    sides = min(side_high, max(height_needed(s, view, scale) for view in (first, second)))
+    above = min(above_high, height_needed(s, ABOVE, scale))
+    boxes = [(first, width, sides), (second, width, sides), (ABOVE, width, above)]
     for k, (view, wide, high) in enumerate(boxes):
         name = f"{number:05d}-{k}.svg"
         (root / name).write_text(draw_view(scene, view, wide, high, scale), "utf-8")

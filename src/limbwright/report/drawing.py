@@ -22,7 +22,7 @@ from limbwright.report.views import View
 if TYPE_CHECKING:
     from limbwright.cuts.results import Cut
 
-__all__ = ["GREY", "INK", "PAPER", "PLUM", "Scene", "draw_view", "fit_scale"]
+__all__ = ["GREY", "INK", "PAPER", "PLUM", "Scene", "draw_view", "fit_scale", "height_needed"]
 
 INK = "#1d2226"
 GREY = "#a9a39a"
@@ -36,6 +36,7 @@ PEN_MM = 0.22
 THINNEST_MM = 0.62
 WIDTH_STEP_MM = 0.08
 MOST_LABELS = 16
+LABEL_ROOM_MM = 8.0
 LONGEST_LABEL = 12
 
 
@@ -71,6 +72,14 @@ def fit_scale(
         high = max(float(flat[:, 1].max() - lowest), 0.5)
         scale = min(scale, (width_mm - left - right) / wide, (height_mm - top - bottom) / high)
     return float(scale)
+
+
+def height_needed(skeleton: Skeleton, view: View, mm_per_m: float) -> float:
+    """Return the height [mm] of paper a view takes at a scale, with room for its names."""
+    flat = view.project(np.concatenate([skeleton.start_m, skeleton.end_m]))
+    _, _, top, bottom = MARGIN_ABOVE_MM if view.from_above else MARGIN_MM
+    lowest = float(flat[:, 1].min()) if view.from_above else min(0.0, float(flat[:, 1].min()))
+    return top + bottom + LABEL_ROOM_MM + (float(flat[:, 1].max()) - lowest) * mm_per_m
 
 
 def draw_view(scene: Scene, view: View, width_mm: float, height_mm: float, mm_per_m: float) -> str:
