@@ -2,7 +2,7 @@
 
 >>> import limbwright as lw
 >>> survey = lw.read_limbs("limbs.csv", stations="stations.csv")   # doctest: +SKIP
->>> skeleton, faults = lw.build(survey.trees[0])                   # doctest: +SKIP
+>>> skeleton = lw.build(survey.trees[0])                           # doctest: +SKIP
 >>> plan = lw.plan(lw.assess(skeleton))                            # doctest: +SKIP
 """
 
@@ -19,7 +19,7 @@ _HOMES = {
     "Site": "limbwright.model",
     "Wishes": "limbwright.cuts.results",
     "assess": "limbwright.statics.assess",
-    "build": "limbwright.job.work",
+    "build": "limbwright.job.face",
     "plan": "limbwright.cuts.plan",
     "read_limbs": "limbwright.job.face",
     "read_segments": "limbwright.survey",
@@ -46,8 +46,7 @@ if TYPE_CHECKING:
     from limbwright.cuts.plan import plan
     from limbwright.cuts.results import Wishes
     from limbwright.errors import LimbwrightError
-    from limbwright.job.face import read_limbs, write_cards
-    from limbwright.job.work import build
+    from limbwright.job.face import build, read_limbs, write_cards
     from limbwright.model import Site, Skeleton
     from limbwright.statics.assess import assess
     from limbwright.survey import read_segments, write_segments

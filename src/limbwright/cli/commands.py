@@ -118,6 +118,11 @@ def plan(
     _one_of("--engine", engine, ("proof", "fast"))
     _one_of("--page", page, ("a5", "a4"))
     opened = open_trees(survey, stations=stations, columns=columns, species=species)
+    if dose is not None and not 0.0 < dose <= 1 / 3:
+        raise InputError(
+            f"--dose {dose} is not a share a tree can bear.",
+            "Take more than 0 and never above a third, such as 0.2.",
+        )
     every = Wishes(dose=dose)
     order = Order(
         site=_site(wind, terrain, southern, years_stood),

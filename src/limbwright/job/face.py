@@ -7,12 +7,13 @@ from pathlib import Path
 from typing import Literal
 
 from limbwright.cuts.results import Plan
-from limbwright.model import StationRecord
+from limbwright.job.work import build as build_with_faults
+from limbwright.model import Skeleton, StationRecord, TreeSurvey
 from limbwright.report.card import cut_cards
 from limbwright.statics.assess import Assessment
 from limbwright.survey import Survey, read_survey
 
-__all__ = ["read_limbs", "write_cards"]
+__all__ = ["build", "read_limbs", "write_cards"]
 
 
 def read_limbs(
@@ -46,3 +47,8 @@ def write_cards(
     """Write one cut card a tree into one PDF and return its path."""
     cut_cards(items, Path(path), page=page)
     return Path(path)
+
+
+def build(tree: TreeSurvey | Skeleton, *, seed: int = 0) -> Skeleton:
+    """Return the whole tree of one surveyed tree; the same seed gives the same tree."""
+    return build_with_faults(tree, seed=seed)[0]
