@@ -6,7 +6,10 @@ import multiprocessing
 import os
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
+from typing import TYPE_CHECKING, TypeVar
+
+import numpy as np
 
 from limbwright.cuts.plan import plan
 from limbwright.cuts.results import Plan
@@ -20,6 +23,11 @@ from limbwright.survey.build import build_skeleton
 from limbwright.trade.species import species
 
 __all__ = ["Done", "build", "tree_of", "work_all", "work_one"]
+
+if TYPE_CHECKING:
+    from _typeshed import DataclassInstance
+
+    Part = TypeVar("Part", bound=DataclassInstance)
 
 FEW = 8
 """Below this many trees, starting helpers costs more than it saves."""
@@ -75,7 +83,40 @@ def work_one(item: Tree, order: Order, *, with_plan: bool = True) -> Done:
             )
     except LimbwrightError as error:
         return Done(name, station, None, None, faults, str(error))
+    if planned is not None:
+        found = slim(found)
     return Done(name, station, found, planned, faults)
+
+
+def slim(assessment: Assessment) -> Assessment:
+    """Return an assessment without its vectors: enough for cards and summaries.
+
+    A tree's forces and moments in forty load cases are most of its memory; a survey of many trees
+    keeps one of these for each.
+    """
+    loads = _emptied(assessment.loads)
+    return replace(
+        assessment,
+        loads=loads,
+        resultants=replace(_emptied(assessment.resultants), loads=loads),
+        sections=_emptied(assessment.sections),
+        strength=_emptied(assessment.strength),
+        yearly=_emptied(assessment.yearly),
+        belief=_emptied(assessment.belief),
+        bending_strength_mpa=assessment.bending_strength_mpa[:0].copy(),
+        shear_strength_mpa=assessment.shear_strength_mpa[:0].copy(),
+        utilisation=assessment.utilisation.max(axis=0, keepdims=True),
+    )
+
+
+def _emptied(part: Part) -> Part:
+    """Return a dataclass with each of its arrays empty."""
+    arrays = {
+        f.name: value[:0].copy()
+        for f in fields(part)
+        if isinstance(value := getattr(part, f.name), np.ndarray)
+    }
+    return replace(part, **arrays)
 
 
 def work_all(
