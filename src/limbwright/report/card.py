@@ -8,6 +8,7 @@ import os
 import re
 import tempfile
 from collections.abc import Callable, Sequence
+from functools import partial
 from pathlib import Path
 from shutil import copyfile
 from typing import TYPE_CHECKING, Any, Literal
@@ -18,6 +19,7 @@ import typst
 
 from limbwright.cuts.order import point_words
 from limbwright.errors import InputError
+from limbwright.report.batches import in_batches
 from limbwright.report.drawing import Scene, draw_view, fit_scale, height_needed
 from limbwright.report.fonts import covers, font_folder
 from limbwright.report.views import ABOVE, choose_sides
@@ -33,6 +35,9 @@ __all__ = ["Item", "Page", "card_png", "cut_cards"]
 
 Page = Literal["a5", "a4"]
 Item = "tuple[Assessment, Plan, StationRecord | None]"
+
+BATCH = 24
+"""Cards set at once: the setter keeps about 2 MB for each as long as its process lives."""
 
 BOXES_MM = {"a5": (65.0, 66.0, 54.0), "a4": (93.0, 92.0, 74.0)}
 """Width of a drawing, height of the side views, height of the view from above [mm]."""
@@ -76,8 +81,28 @@ def cut_cards(
     InputError
         No trees, or a page that is neither.
     """
-    pdf = _compile(items, holding=holding, page=page, marked=marked, on_progress=on_progress)
-    return write_whole(Path(path), pdf[0])
+    if len(items) <= BATCH:
+        pdf = _compile(items, holding=holding, page=page, marked=marked, on_progress=on_progress)
+        return write_whole(Path(path), pdf[0])
+    batches = [items[at : at + BATCH] for at in range(0, len(items), BATCH)]
+    return write_whole(
+        Path(path),
+        in_batches(
+            batches,
+            partial(_one_pdf, holding=holding, page=page, marked=marked),
+            on_progress,
+        ),
+    )
+
+
+def _one_pdf(
+    items: Sequence[tuple[Assessment, Plan, StationRecord | None]],
+    *,
+    holding: str,
+    page: Page,
+    marked: str,
+) -> bytes:
+    return _compile(items, holding=holding, page=page, marked=marked)[0]
 
 
 def card_png(

@@ -7,7 +7,7 @@ from math import fsum
 
 from limbwright.cuts.results import Plan
 from limbwright.model.records import StationRecord
-from limbwright.report.words import chance_phrase
+from limbwright.report.words import one_in
 from limbwright.statics.assess import Assessment
 
 __all__ = ["matter_most", "summary_markdown"]
@@ -16,11 +16,11 @@ Items = Sequence[tuple[Assessment, Plan, StationRecord | None]]
 
 
 def expected_loss(assessment: Assessment) -> float:
-    """Return the share of the crown expected to be lost a year: chance times leaf, over limbs."""
-    leaf = float(assessment.skeleton.leaf_area_m2.sum())
-    if leaf <= 0.0:
-        return max((limb.chance for limb in assessment.limbs), default=0.0)
-    return fsum(limb.chance * limb.leaf_area_m2 for limb in assessment.limbs) / leaf
+    """Return the leaf [m2] expected to be lost a year: chance times leaf carried, over limbs.
+
+    Leaf stands for crown: a great old crown at some risk counts before a young one at more.
+    """
+    return fsum(limb.chance * max(limb.leaf_area_m2, 0.1) for limb in assessment.limbs)
 
 
 def matter_most(items: Items, k: int = 3) -> list[str]:
@@ -32,15 +32,12 @@ def matter_most(items: Items, k: int = 3) -> list[str]:
 def _sentence(assessment: Assessment, plan: Plan) -> str:
     worst = max(assessment.limbs, key=lambda limb: limb.chance * max(limb.leaf_area_m2, 0.1))
     case = assessment.loads.cases[worst.case]
-    first = (
+    cuts = _count(len(plan.cuts), "cut") if plan.cuts else "no cut"
+    return (
         f"{plan.tree} ({plan.species}): limb {worst.label} uses {worst.utilisation:.0%} of what it "
-        f"can bear {case.label}"
+        f"can bear {case.label}; a limb fails in a year with a chance of about "
+        f"{one_in(plan.chance_before)}, after {cuts} {one_in(plan.chance_after)}."
     )
-    change = (
-        f"chance that a limb fails in a year {chance_phrase(plan.chance_before)} now, "
-        f"{chance_phrase(plan.chance_after)} after {_count(len(plan.cuts), 'cut')}"
-    )
-    return f"{first}; {change}."
 
 
 def _count(number: int, word: str) -> str:
