@@ -70,7 +70,7 @@ def best_cuts(built: Built, bounds: Limits, tree: str, engine: Engine) -> Solved
     if engine == "fast" or not math.isfinite(bound):
         within = math.nan
     else:
-        within = 0.0 if gained <= 1e-9 else max(0.0, gap / gained)
+        within = 0.0 if gained <= 1e-6 else max(0.0, gap / gained)
     solution = replace(solution, objective_h=now.objective_h)
     return Solved(built, solution, now, nothing.objective_h, bound, within)
 

@@ -202,12 +202,12 @@ def _crossing(
 
 def _carries(skeleton: Skeleton, a: int, b: int) -> bool:
     inside = _inside(skeleton, a)
-    return inside.start <= skeleton.limbs[b].first_segment < inside.stop
+    return bool(inside.start <= skeleton.limbs[b].first_segment < inside.stop)
 
 
 def _beyond_union(skeleton: Skeleton, chain: Ints) -> Ints:
     along = np.cumsum(skeleton.length_m[chain])
-    return chain[along > FIRST_SHARE * along[-1]]
+    return np.asarray(chain[along > FIRST_SHARE * along[-1]])
 
 
 def _near(skeleton: Skeleton, chains: list[Ints]) -> list[tuple[int, int]]:

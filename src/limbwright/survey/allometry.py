@@ -7,10 +7,17 @@ from __future__ import annotations
 
 import numpy as np
 
+from limbwright.model.skeleton import Bools, Floats, Ints
 from limbwright.trade.parameters import parameters
 from limbwright.trade.species import species
 
-__all__ = ["crown_factor", "limb_wood_dry_kg", "limb_wood_green_kg", "section_cm2"]
+__all__ = [
+    "crown_factor",
+    "end_leaf_and_fruit",
+    "limb_wood_dry_kg",
+    "limb_wood_green_kg",
+    "section_cm2",
+]
 
 TABLE = parameters("allometry")
 
@@ -47,3 +54,23 @@ def crown_factor(crown: float | None) -> float:
     names = ("crown_empty", "crown_thin", "crown_ordinary", "crown_full")
     marks = [TABLE[name].value for name in names]
     return float(np.interp(2.0 if crown is None else crown, [0.0, 1.0, 2.0, 3.0], marks))
+
+
+def end_leaf_and_fruit(
+    species_key: str, parent: Ints, start_diameter_mm: Floats, live: Bools
+) -> tuple[Floats, Floats]:
+    """Return leaf [m2] and ordinary crop [kg] of a skeleton that gives neither, ``(n,)`` each.
+
+    The pipe rule gives the whole tree its leaf by the section of the stem's foot, the crop rule
+    its fruit, at most an ordinary crop of the species; living ends share them by their section.
+    """
+    section = np.pi * (start_diameter_mm / 10.0) ** 2 / 4.0
+    ends = np.ones(parent.size, dtype=np.bool_)
+    ends[parent[parent >= 0]] = False
+    share = np.where(ends & live, section, 0.0)
+    if float(share.sum()) <= 0.0:
+        return np.zeros(parent.size), np.zeros(parent.size)
+    share /= float(share.sum())
+    stem = float(section[parent < 0].sum())
+    crop = min(TABLE["crop_per_section"].value * stem, TABLE[f"crop_{species_key}"].value)
+    return share * TABLE["leaf_area_per_section"].value * stem, share * crop

@@ -11,6 +11,7 @@ from limbwright.errors import LimbwrightError
 from limbwright.model import Fault, Faults, Skeleton
 from limbwright.model.faults import Severity
 from limbwright.model.skeleton import Floats, Ints, Provenance, State, Union
+from limbwright.survey.allometry import end_leaf_and_fruit
 from limbwright.survey.cells import Cells
 from limbwright.survey.labels import label_limbs, limbs_of
 from limbwright.survey.limbs import STATES, UNIONS
@@ -29,6 +30,10 @@ SEGMENT_COLUMNS = (
 )
 _FARTHEST_M = 1.0e8
 """Beyond any map projection's coordinates; judgement: false northings reach 1e7."""
+
+
+ASSUMED_SPECIES = "apple"
+"""What a tree of unnamed species is taken for: the commonest in the orchards served."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +78,8 @@ def read_segments(path: Path, *, species: str | None = None) -> SegmentsSurvey:
             remedy = f"Name a column {column}; see docs/formats.md."
             faults.add(Fault(table.file, 1, column, "", "there is no such column", remedy))
     if "leaf_area_m2" not in table.header:
-        fault, remedy = "there is no such column; no leaf is assumed", "Add it where known."
+        fault = "there is no such column; leaf and crop are derived by section at the ends"
+        remedy = "Add it where known."
         faults.add(Fault(table.file, 1, "leaf_area_m2", "", fault, remedy, "warning"))
     trees: dict[str, dict[int, _Segment]] = {}
     for row in table.rows:
@@ -198,8 +204,14 @@ def _build(
     kinds = [known_species(one.cells) for one in kept]
     kind = next((k for k in kinds if k), fallback)
     if not kind:
-        tree_fault("species", "the tree has no species; left out", "Fill it in or give --species.")
-        return None
+        # Loads and shape do not hang on the species; strength and season do, hence the warning.
+        kind = ASSUMED_SPECIES
+        tree_fault(
+            "species",
+            f"the tree has no species; taken as {kind}, whose wood and season it is given",
+            "Fill it in or give --species.",
+            warning=True,
+        )
     at = {one.number: k for k, one in enumerate(kept)}
     parent: Ints = np.array([at.get(one.parent, -1) for one in kept], dtype=np.int64)
     points = np.array([one.points for one in kept])
@@ -223,8 +235,15 @@ def _build(
     limb, limbs = limbs_of(label, parent, points, d0, states, unions, walls, rows)
     codes: Ints = np.zeros(len(kept), dtype=np.int64)
     bare = "leaf_area_m2" not in table.header
+    if bare:
+        live = np.array([STATES[i] != "dead" for i in states])
+        leaf, fruit = end_leaf_and_fruit(kind, parent, d0, live)
+        amounts["leaf_area_m2"] = leaf
+        if "fruit_kg" not in table.header:
+            amounts["fruit_kg"] = fruit
     provenance = Provenance(
-        ("measured", "assumed: no leaf given"), {"leaf_area": codes + 1} if bare else {}
+        ("measured", "derived: leaf by section at the ends (pipe model)"),
+        {"leaf_area": codes + 1} if bare else {},
     )
     try:
         return Skeleton.build(
