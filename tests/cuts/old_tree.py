@@ -39,7 +39,7 @@ def draw(
     derived: bool = True,
     leaf_m2: float = 60.0,
 ) -> Skeleton:
-    """Draw limbs as chains of ``steps`` segments; ``derived`` hangs a lateral on each outer node."""
+    """Draw limbs as chains of ``steps`` segments; ``derived`` adds laterals."""
     parent: list[int] = []
     start: list[np.ndarray] = []
     end: list[np.ndarray] = []

@@ -67,7 +67,7 @@ def best_cuts(built: Built, bounds: Limits, tree: str, engine: Engine) -> Solved
     bound = min(float(solution.bound_h), now.objective_h)
     gained = nothing.objective_h - bound
     gap = now.objective_h - bound
-    if engine == "fast" or not math.isfinite(bound):
+    if not math.isfinite(bound):
         within = math.nan
     else:
         within = 0.0 if gained <= 1e-6 else max(0.0, gap / gained)

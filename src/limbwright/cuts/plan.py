@@ -10,7 +10,7 @@ import numpy as np
 
 from limbwright.cuts.build_problem import build_problem
 from limbwright.cuts.candidates import Offer, candidates
-from limbwright.cuts.cases import Engine, best_cuts
+from limbwright.cuts.cases import Engine, Solved, best_cuts
 from limbwright.cuts.cautions import cautions
 from limbwright.cuts.crossing import crossings
 from limbwright.cuts.evaluate import evaluate
@@ -54,7 +54,8 @@ def plan(
     settings
         Weights, limits and tools in place of the tables'.
     engine
-        ``"proof"`` proves how near the best the plan is, ``"fast"`` does not.
+        ``"proof"`` searches until the plan is proven within 1 % of the best, ``"fast"`` stops at a
+        good plan and says how near the best it is at least.
 
     Raises
     ------
@@ -113,7 +114,7 @@ def plan(
         objective_h=now.objective_h,
         bound_h=solved.bound_h,
         within=solved.within,
-        certificate=_certificate(solved.within, bool(cuts)),
+        certificate=_certificate(solved, bool(cuts)),
         summary=_summary(cuts, lesser, dose, bounds, offer),
         before=assessment.limbs,
         after=after.limbs,
@@ -130,15 +131,16 @@ def _any(chances: Iterable[float]) -> float:
     return 1.0 - float(np.prod([1.0 - p for p in chances]))
 
 
-def _certificate(within: float, cut: bool) -> str:
-    if math.isnan(within):
+def _certificate(solved: Solved, cut: bool) -> str:
+    if math.isnan(solved.within):
         return "Found by the fast search; how near the best it is was not proven."
-    plan_words = "" if cut else ": to leave the tree uncut is"
-    share = 100.0 * within
-    digits = f"{share:.1f}" if share >= 0.05 else "0.1"
     if not cut:
-        return f"Proven{plan_words} within {digits} % of the best possible plan under these limits."
-    return f"Proven within {digits} % of the best possible plan under these limits."
+        # the share of a gain that may not exist says nothing; the gain itself does
+        minutes = max(1, math.ceil(60.0 * (solved.now.objective_h - solved.bound_h)))
+        many = "a minute" if minutes == 1 else f"{minutes} minutes"
+        return f"Proven: no cuts under these limits gain more than {many} over leaving the tree."
+    digits = max(0.1, 100.0 * solved.within)
+    return f"Proven within {digits:.1f} % of the best possible plan under these limits."
 
 
 def _summary(
