@@ -131,17 +131,16 @@ def _any(chances: Iterable[float]) -> float:
     return 1.0 - float(np.prod([1.0 - p for p in chances]))
 
 
-def _certificate(within: float, more_h: float, cut: bool) -> str:
-    if math.isnan(within):
-        return "How near the best this plan is was not proven."
+def _certificate(solved: Solved, cut: bool) -> str:
+    if math.isnan(solved.within):
+        return "Found by the fast search; how near the best it is was not proven."
     if not cut:
-        return (
-            "Proven: no set of cuts under these limits gains more than "
-            f"{max(more_h, 0.01):.2f} hours of work over leaving the tree uncut."
-        )
-    share = 100.0 * within
-    digits = f"{share:.1f}" if share >= 0.05 else "0.1"
-    return f"Proven within {digits} % of the best possible plan under these limits."
+        # the share of a gain that may not exist says nothing; the gain itself does
+        minutes = max(1, math.ceil(60.0 * (solved.now.objective_h - solved.bound_h)))
+        many = "a minute" if minutes == 1 else f"{minutes} minutes"
+        return f"Proven: no cuts under these limits gain more than {many} over leaving the tree."
+    digits = max(0.1, 100.0 * solved.within)
+    return f"Proven within {digits:.1f} % of the best possible plan under these limits."
 
 
 def _summary(
