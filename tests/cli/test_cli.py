@@ -119,3 +119,28 @@ def test_any_bytes_as_a_file_are_refused_without_a_traceback(
         assert code == 1
         assert name in err
         assert not (tmp_path / "out").exists()
+
+
+def test_a_folder_that_cannot_be_made_is_told_plainly(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    taken = tmp_path / "taken"
+    taken.write_text("a file")
+    code, _, err = run(capsys, "plan", LIMBS, "--stations", STATIONS, "-o", taken / "out")
+    assert code == 1
+    assert "taken" in err
+    assert "Traceback" not in err
+    assert taken.read_text() == "a file"
+
+
+def test_the_demo_plans_its_invented_holding(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    code, out, _ = run(capsys, "demo", "-o", tmp_path, "--on", "2027-01-15")
+    assert code == 0
+    assert "invented example" in out
+    plans = json.loads((tmp_path / "plan.json").read_text("utf-8"))["trees"]
+    assert len(plans) == 24
+    assert all(plan["dose"] <= plan["dose_limit"] + 1e-6 for plan in plans)
+    assert all(plan["within"] <= 0.0101 for plan in plans)
+    assert sum(len(plan["cuts"]) for plan in plans) > 48

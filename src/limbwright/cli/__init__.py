@@ -19,6 +19,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except LimbwrightError as error:
         print(f"limbwright: {error}", file=sys.stderr)
         return 1
+    except OSError as error:
+        where = error.filename or error.filename2 or ""
+        print(f"limbwright: {where}: {error.strerror or error}.", file=sys.stderr)
+        return 1
     except KeyboardInterrupt:
         print("limbwright: stopped.", file=sys.stderr)
         return 130

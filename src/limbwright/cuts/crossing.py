@@ -206,8 +206,10 @@ def _carries(skeleton: Skeleton, a: int, b: int) -> bool:
 
 
 def _beyond_union(skeleton: Skeleton, chain: Ints) -> Ints:
-    along = np.cumsum(skeleton.length_m[chain])
-    return np.asarray(chain[along > FIRST_SHARE * along[-1]])
+    """Return the segments of an axis that begin clear of its union."""
+    length = skeleton.length_m[chain]
+    begins = np.cumsum(length) - length
+    return np.asarray(chain[begins >= FIRST_SHARE * length.sum()])
 
 
 def _near(skeleton: Skeleton, chains: list[Ints]) -> list[tuple[int, int]]:

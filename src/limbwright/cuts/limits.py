@@ -178,8 +178,9 @@ def thick_dead(
 
 
 WORDS_FOR = {
-    "dose": "the dose: {dose:.0f} % of the live crown is taken of the {dose_limit:.0f} % allowed",
-    "wound share": "the wounds: cut area {wound:.0f} % of the stem section of {wound_limit:.0f} %",
+    "dose": "the dose: {dose:.0f} % of the live crown of the {dose_limit:.0f} % allowed",
+    "wound share": "the wounds: cut area {wound:.0f} % of the stem section of {wound_limit:.0f} % "
+    "allowed",
     "balance": "the balance of the crown about the stem",
     "deadwood": "the thick dead wood to be left for wildlife",
     "number of cuts": "the number of cuts asked for",

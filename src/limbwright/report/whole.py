@@ -8,6 +8,8 @@ from pathlib import Path
 
 __all__ = ["write_whole"]
 
+READABLE = 0o644
+
 
 def write_whole(path: str | os.PathLike[str], data: bytes) -> Path:
     """Write ``data`` beside the target and move it into place: a stop leaves no half file."""
@@ -17,6 +19,7 @@ def write_whole(path: str | os.PathLike[str], data: bytes) -> Path:
     try:
         with os.fdopen(handle, "wb") as out:
             out.write(data)
+        Path(name).chmod(READABLE)  # temporary files are made for their owner alone
         Path(name).replace(target)
     except BaseException:
         Path(name).unlink(missing_ok=True)

@@ -79,7 +79,7 @@ def read_table(path: Path, sheet: str) -> Table:
     try:
         size = path.stat().st_size
         if path.is_dir():
-            raise InputError(f"{path.name} is a folder.", "Give a CSV or XLSX file.")
+            raise InputError(f"{path} is a folder.", "Give a CSV or XLSX file.")
         if size > MAX_FILE_BYTES:
             raise InputError(
                 f"{path.name} holds {size / 2**20:.0f} MB.",
