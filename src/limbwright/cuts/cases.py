@@ -93,20 +93,22 @@ def _one(part: Built, bounds: Limits, tree: str, engine: Engine, known: Bools | 
         names = colliding(part.problem)
     except PlanError:
         names = colliding(part.problem)
-    forced = part.problem.forced
-    leaf, wound = _asked(part, forced)
-    said = [say_binding(n, leaf / max(bounds.live_leaf_m2, 1e-9), bounds, wound) for n in names]
+    alone = _asked(part)
+    dose = float(alone.leaf_m2) / max(bounds.live_leaf_m2, 1e-9)
+    # all the limits that the wishes alone break, then any that a wish breaks only with another
+    broken = [name for name in alone.violated if name not in ("balance", "keep")]
+    names = tuple(dict.fromkeys([*broken, *names]))
+    said = [say_binding(name, dose, bounds, float(alone.wound_cm2)) for name in names]
     raise PlanError(
         f"No plan for tree {tree} meets all that is asked: {'; '.join(said) or 'the wishes'}.",
         "Drop a wish, or spread the work over more seasons.",
     )
 
 
-def _asked(part: Built, forced: Bools) -> tuple[float, float]:
-    """Leaf [m2] and live wound [cm2] that the forced cuts alone take."""
+def _asked(part: Built) -> Evaluation:
+    """Return what the forced cuts alone come to."""
     p = part.problem
-    gone = forced.copy()
+    gone = p.forced.copy()
     for i in range(1, gone.size):
         gone[i] |= gone[p.parent[i]]
-    alone = evaluate(p, gone)
-    return float(alone.leaf_m2), float(alone.wound_cm2)
+    return evaluate(p, gone)

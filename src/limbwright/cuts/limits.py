@@ -184,7 +184,7 @@ WORDS_FOR = {
     "balance": "the balance of the crown about the stem",
     "deadwood": "the thick dead wood to be left for wildlife",
     "number of cuts": "the number of cuts asked for",
-    "keep": "limbs that must stay",
+    "keep": "the limbs asked to go and those that must stay",
     "heir": "the need for a live lateral to shorten to",
 }
 

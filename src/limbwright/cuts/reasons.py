@@ -19,7 +19,7 @@ from limbwright.cuts.motives import Crown, Motives
 from limbwright.cuts.order import bearing_deg, point_words
 from limbwright.cuts.weights import Settings
 from limbwright.model.skeleton import Bools, Skeleton, State
-from limbwright.statics.assess import Assessment
+from limbwright.statics.assess import Assessment, reassess
 
 __all__ = ["Context", "Lost", "chance_words", "explain", "without"]
 
@@ -56,18 +56,17 @@ class Lost:
 
 
 def chance_words(chance: float, low: float, high: float) -> str:
-    """Return a chance a year with its range, as one in so many."""
+    """Return a chance a year with its range, as one in so many or, if great, as a percentage."""
 
     def one_in(p: float) -> str:
         if p < 1e-5:
             return "1 in 100 000 or less"
         n = 1.0 / p
-        digits = 1 if n >= 10 else 2
-        rounded = float(f"{n:.{digits}g}")
+        rounded = float(f"{n:.{1 if n >= 100 else 2}g}")
         return f"1 in {rounded:,.0f}".replace(",", " ")
 
     if chance >= 0.3:
-        return f"a chance of {100 * chance:.0f} % a year ({100 * low:.0f} to {100 * high:.0f} %)"
+        return f"{100 * chance:.0f} % a year ({100 * low:.0f} to {100 * high:.0f} %)"
     return f"about {one_in(chance)} a year ({one_in(low)} to {one_in(high)})"
 
 
@@ -108,7 +107,9 @@ def _percent(u: float) -> str:
     return f"{100 * u:.0f} %"
 
 
-def _load_clause(context: Context, cut: Candidate, part: Lost) -> tuple[str, str]:
+def _load_clause(
+    context: Context, cut: Candidate, part: Lost, gone: Bools, node: int
+) -> tuple[str, str]:
     """Clause and effect for the load, honest where the utilisation is low."""
     s = context.assessment.skeleton
     segment = int(context.built.section_segment[part.section])
@@ -120,9 +121,15 @@ def _load_clause(context: Context, cut: Candidate, part: Lost) -> tuple[str, str
     inside = s.in_subtree(cut.segment)
     name = "the stem" if limb.parent < 0 else f"limb {limb.label}"
     heavy = part.without_cut >= context.settings["mention"]
+    chance = ""
+    if heavy:
+        standing = ~context.built.gone_segments(without(context, gone, node))
+        other = reassess(context.assessment, standing).limbs[int(s.limb[segment])]
+        told = chance_words(other.chance, other.chance_low, other.chance_high)
+        chance = f"; its chance of failure is {told}"
     if inside.start <= segment < inside.stop:
         clause = f"its own load uses {before} of what {place} can bear {when}"
-        stays = f"it goes on bearing {before} of its strength {when}"
+        stays = f"it stays at {before} of what it can bear{chance}"
         return (clause, stays) if heavy else ("it takes weight off the tree", stays)
     if int(s.limb[segment]) == cut.limb and limb.parent >= 0:
         clause = f"it uses {before} of what {place} can bear {when}; with the cut {after}"
@@ -130,7 +137,7 @@ def _load_clause(context: Context, cut: Candidate, part: Lost) -> tuple[str, str
         clause = f"it takes {name} from {before} to {after} of what it can bear {when}"
     if not heavy:
         clause = f"it eases {name}, from {before} to {after} of what it can bear {when}"
-    return clause, f"{name} stays at {before} of what it can bear {when}"
+    return clause, f"{name} stays at {before} of what it can bear{chance}"
 
 
 def _rub_clause(context: Context, cut: Candidate, gone: Bools) -> tuple[str, str]:
@@ -159,7 +166,7 @@ def _rub_clause(context: Context, cut: Candidate, gone: Bools) -> tuple[str, str
 
 
 def _clauses(
-    context: Context, cut: Candidate, part: Lost, gone: Bools
+    context: Context, cut: Candidate, part: Lost, gone: Bools, node: int
 ) -> dict[str, tuple[str, str]]:
     s = context.assessment.skeleton
     inside = s.in_subtree(cut.segment)
@@ -167,7 +174,7 @@ def _clauses(
     shape = context.crown
     found: dict[str, tuple[str, str]] = {}
     if part.section >= 0:
-        found["load"] = _load_clause(context, cut, part)
+        found["load"] = _load_clause(context, cut, part, gone, node)
     state = int(s.state[cut.segment])
     bad = state if state != State.LIVE else int(s.state[inside].max())
     if bad != State.LIVE:
@@ -215,7 +222,7 @@ def explain(
     """
     cut = context.built.candidates[node - 1]
     part = lost(context, gone, node, now)
-    clauses = _clauses(context, cut, part, gone)
+    clauses = _clauses(context, cut, part, gone, node)
     gains = {k: part.hours.get(k, 0.0) for k in TOLD_IN_ORDER if k in clauses}
     total = sum(h for h in gains.values() if h > 0.0)
     told = [k for k, h in gains.items() if h > 0.0 and h >= SHARE_WORTH_TELLING * total]
