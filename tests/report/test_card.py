@@ -167,3 +167,14 @@ def test_both_sides_of_a_card_can_be_had_as_pictures(items, tmp_path: Path) -> N
 def test_no_card_calls_a_tree_safe(items, tmp_path: Path) -> None:
     text = " ".join(pages(cut_cards(items, tmp_path / "cards.pdf"))).lower()
     assert not re.search(r"\bsafe\b", text)
+
+
+def test_cards_set_in_batches_read_like_cards_set_at_once(items, tmp_path, monkeypatch) -> None:
+    at_once = cut_cards(items, tmp_path / "one.pdf", holding="H")
+    monkeypatch.setattr("limbwright.report.card.BATCH", 2)
+    told: list[int] = []
+    batched = cut_cards(
+        items, tmp_path / "two.pdf", holding="H", on_progress=lambda done, _: told.append(done)
+    )
+    assert pages(batched) == pages(at_once)
+    assert told[-1] == len(items)
