@@ -52,6 +52,13 @@ class Relaxation:
             ("threads", 1),
             ("random_seed", 0),
             ("mip_rel_gap", 0.0),
+            # A good plan is in hand before whole decisions are asked for: searching for others
+            # took longer than the proof (benchmarks/optimiser.py).
+            ("mip_heuristic_effort", 0.0),
+            ("mip_heuristic_run_rens", False),
+            ("mip_heuristic_run_rins", False),
+            ("mip_heuristic_run_root_reduced_cost", False),
+            ("mip_heuristic_run_feasibility_jump", False),
         ):
             self.solver.setOptionValue(option, value)
         self._columns(relaxed, price)

@@ -20,6 +20,8 @@ __all__ = ["Solution", "colliding", "drop_one", "next_best", "solve"]
 
 ROUNDS = 30
 """Rounds of whole solving before the best plan so far is returned with its bound."""
+MODEL_SHARE = 0.8
+"""Share of the gap the solver may leave in its model; the rest is for planes still missing."""
 TOUCHED = 0.02
 """A node whose linear share is above this, its parent and its children are tried by exchange."""
 
@@ -74,7 +76,8 @@ def solve(
     gone = rounded(problem, share)
     if start is not None and _better(problem, start, gone):
         gone = start
-    gone = improve(problem, gone, _touched(problem, share), rounds=12)
+    rounds = 12 if engine == "fast" else 3
+    gone = improve(problem, gone, _touched(problem, share), rounds=rounds)
     if engine == "proof":
         gone, bound = _prove(problem, model, gone, bound, nothing, gap, began + time_limit_s)
     now = evaluate(problem, gone)
@@ -107,11 +110,13 @@ def _prove(
     """Close the gap with whole decisions, adding planes at each plan the solver proposes."""
     best = _price(problem, gone)
     model.make_whole()
+    model.risk = None  # the plan in hand is priced rightly in the model before it is compared
+    model.add_planes(gone.astype(np.float64))
     for _ in range(ROUNDS):
         target = max(gap * (max(nothing, best) - bound if math.isfinite(best) else 1.0), 1e-7)
         if best - bound <= target or time.perf_counter() >= until:
             break
-        found = model.solve_whole(0.4 * target, until - time.perf_counter())
+        found = model.solve_whole(MODEL_SHARE * target, until - time.perf_counter())
         if found is None:
             if not math.isfinite(best):
                 raise PlanError("No set of cuts meets the limits.", "Ask which limits collide.")

@@ -65,7 +65,10 @@ def write_cut_list_xlsx(plans: Iterable[Plan], path: Path) -> Path:
     for row in cut_list_rows(plans):
         # A leading sign would make a spreadsheet take words for a formula.
         sheet.append(
-            [f"'{v}" if isinstance(v, str) and v[:1] in "=+-@" else v for v in row.values()]
+            [
+                f"'{v}" if isinstance(v, str) and v[:1] in ("=", "+", "-", "@") else v
+                for v in row.values()
+            ]
         )
     data = io.BytesIO()
     book.save(data)
