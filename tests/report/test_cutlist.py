@@ -40,6 +40,8 @@ def test_a_csv_read_back_holds_every_cut_and_column(plans, tmp_path: Path) -> No
         assert row["season"] == plan.season
         for name in COLUMNS[2:]:
             value = getattr(cut, name)
+            if name == "segment":
+                value = int(plan.segment_ids[value])
             if name in TEXT:
                 assert row[name] == value
             else:
@@ -63,7 +65,6 @@ def test_a_workbook_read_back_holds_the_same_rows(plans, tmp_path: Path) -> None
             assert got == value or value == ""
 
 
-@pytest.mark.xfail(strict=True, reason="empty words come out as a lone apostrophe")
 def test_an_empty_cell_of_a_workbook_stays_empty(plans, tmp_path: Path) -> None:
     path = write_cut_list_xlsx([with_words(plans[0], to_lateral="")], tmp_path / "cuts.xlsx")
     cell = openpyxl.load_workbook(path).active.cell(2, COLUMNS.index("to_lateral") + 1)

@@ -121,6 +121,7 @@ def plan(
         chance_before=_any(limb.chance for limb in assessment.limbs),
         chance_after=_any(limb.chance for limb in after.limbs),
         gone=segments,
+        segment_ids=s.segment_ids,
         next_best=second,
         lesser=lesser,
     )

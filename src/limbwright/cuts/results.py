@@ -7,9 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
-import numpy as np
-
-from limbwright.model.skeleton import Bools
+from limbwright.model.skeleton import Bools, Ints
 from limbwright.statics.assess import LimbAssessment
 
 __all__ = ["SCHEMA", "Cut", "Left", "Plan", "Wishes", "plans_to_dict"]
@@ -91,7 +89,8 @@ class Plan:
     """The best cuts of one season for one tree within its limits.
 
     ``dose`` and ``wound_share`` are what the cuts take, shares of one; ``lesser`` work has its own
-    doses and stays within what is left. ``gone`` ``(n,)`` marks the segments that go.
+    doses and stays within what is left. ``gone`` ``(n,)`` marks the segments that go;
+    ``segment_ids`` ``(n,)`` are the segments' numbers in the file, as in the assessment.
     ``within`` is the share of the improvement that could at best be had beyond this plan.
     ``chance_before`` and ``chance_after`` are chances a year that any limb fails, 1 - prod(1 - p).
     """
@@ -121,8 +120,13 @@ class Plan:
     chance_before: float
     chance_after: float
     gone: Bools
+    segment_ids: Ints
     next_best: tuple[Cut, ...]
     lesser: tuple[Cut, ...]
+
+    def rows(self, cuts: Iterable[Cut]) -> list[dict[str, Any]]:
+        """Return cuts as rows of the cut list, segments by their numbers in the survey's file."""
+        return [{**c.to_dict(), "segment": int(self.segment_ids[c.segment])} for c in cuts]
 
     def to_dict(self) -> dict[str, Any]:
         """Return the plan as plain numbers, strings and lists, units in the keys."""
@@ -138,8 +142,8 @@ class Plan:
             "wound_share": round(self.wound_share, 4),
             "wound_limit": round(self.wound_limit, 4),
             "binding": list(self.binding),
-            "cuts": [c.to_dict() for c in self.cuts],
-            "lesser": [c.to_dict() for c in self.lesser],
+            "cuts": self.rows(self.cuts),
+            "lesser": self.rows(self.lesser),
             "left": [{"limb": x.limb, "cut": x.cut, "why": x.why} for x in self.left],
             "keep": [{"limb": limb, "why": why} for limb, why in self.keep],
             "cautions": list(self.cautions),
@@ -161,8 +165,8 @@ class Plan:
                 }
                 for b, a in zip(self.before, self.after, strict=True)
             ],
-            "gone_segments": [int(i) for i in np.flatnonzero(self.gone)],
-            "next_best": [c.to_dict() for c in self.next_best],
+            "gone_segments": [int(i) for i in self.segment_ids[self.gone]],
+            "next_best": self.rows(self.next_best),
         }
 
 

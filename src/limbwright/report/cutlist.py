@@ -40,8 +40,8 @@ def cut_list_rows(plans: Iterable[Plan]) -> list[dict[str, Any]]:
     """Return the cuts of all plans, lesser work last in each tree, as rows of `COLUMNS`."""
     rows = []
     for plan in plans:
-        for cut in (*plan.cuts, *plan.lesser):
-            values = {"tree": plan.tree, "season": plan.season, **cut.to_dict()}
+        for row in plan.rows((*plan.cuts, *plan.lesser)):
+            values = {"tree": plan.tree, "season": plan.season, **row}
             rows.append({name: values[name] for name in COLUMNS})
     return rows
 
