@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from tests.cuts.problems import every_plan, linear_problem, random_problem
 
-from limbwright.cuts.evaluate import evaluate, prices
+from limbwright.cuts.evaluate import evaluate, prices, risk_of_more
 from limbwright.cuts.relaxation import Relaxation
 from limbwright.cuts.solve import colliding, drop_one, next_best, solve
 from limbwright.errors import PlanError
@@ -179,3 +179,20 @@ def test_undoing_one_cut_is_told_by_terms() -> None:
         total = change["risk"] + change["work"] - change["gain"] + change["pairs"]
         assert total == pytest.approx(lost, abs=1e-9)
         assert lost >= -1e-6
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.integers(0, 10_000), st.integers(3, 30))
+def test_the_risk_of_one_more_cut_is_the_whole_evaluation(seed: int, nodes: int) -> None:
+    problem = random_problem(seed, nodes)
+    rng = np.random.default_rng(seed)
+    gone = rng.random(problem.nodes) < 0.15
+    gone[0] = False
+    for i in range(1, problem.nodes):
+        gone[i] |= gone[problem.parent[i]]
+    left = np.flatnonzero(~gone[1:]) + 1
+    quick = risk_of_more(problem, gone, left)
+    for node, risk in zip(left, quick, strict=True):
+        more = gone.copy()
+        more[node : problem.end[node]] = True
+        assert risk == pytest.approx(evaluate(problem, more).terms["risk"], abs=1e-9)

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from limbwright.cuts.problem import LIMITS, Problem
-from limbwright.model.skeleton import Bools, Floats
+from limbwright.model.skeleton import Bools, Floats, Ints
 from limbwright.statics.stress import stress, utilisation
 
 __all__ = [
@@ -97,14 +97,18 @@ def section_risk(problem: Problem, use: Floats) -> Floats:
     return np.asarray(np.maximum(worst, 0.0) * p.section_cost_h)
 
 
-def prices(problem: Problem, gone: Bools) -> Prices:
-    """Return the exact price of many sets of cuts, ``gone`` ``(B, N)``."""
+def prices(problem: Problem, gone: Bools, risk_h: Floats | None = None) -> Prices:
+    """Return the exact price of many sets of cuts, ``gone`` ``(B, N)``.
+
+    ``risk_h`` ``(B,)`` is their risk where it is known already, such as from `risk_of_more`.
+    """
     p = problem
     kept = (~gone).astype(np.float64)
     cuts = gone.copy()
     cuts[:, 1:] &= ~gone[:, p.parent[1:]]
     cuts[:, 0] = False
-    risk = section_risk(p, section_use(p, kept)).sum(axis=1)
+    if risk_h is None:
+        risk_h = section_risk(p, section_use(p, kept)).sum(axis=1)
     work = cuts @ p.cut_cost_h
     gain = gone @ p.gone_gain_h
     stand = ~(gone[:, p.pairs[:, 0]] | gone[:, p.pairs[:, 1]])
@@ -124,8 +128,8 @@ def prices(problem: Problem, gone: Bools) -> Prices:
         heir_stands = (~gone[:, np.maximum(table, 0)] & (table >= 0)).any(axis=2)
         broken[:, 6] = (cuts[:, ruled] & ~heir_stands).any(axis=1)
     return Prices(
-        objective_h=risk + work - gain + pairs,
-        risk_h=risk,
+        objective_h=risk_h + work - gain + pairs,
+        risk_h=risk_h,
         work_h=np.asarray(work),
         gain_h=np.asarray(gain),
         pairs_h=np.asarray(pairs),
@@ -136,6 +140,44 @@ def prices(problem: Problem, gone: Bools) -> Prices:
         balance_kg_m=np.asarray(balance),
         deadwood_kg=np.asarray(dead),
     )
+
+
+def risk_of_more(problem: Problem, gone: Bools, nodes: Ints) -> Floats:
+    """Return the risk [h] when one node more is gone, ``(J,)`` for each of ``nodes``.
+
+    Only sections that carry the node change; they lose its load, and sections on it are gone. So
+    many single changes cost little more than one whole evaluation.
+    """
+    p = problem
+    kept = (~gone).astype(np.float64)
+    if p.sections == 0:
+        return np.zeros(nodes.size)
+    force, moment = (a[0] for a in section_loads(p, kept[None]))
+    parts = stress(force, moment, p.axis, p.area_m2, p.modulus_m3, p.torsion_modulus_m3)
+    now = section_risk(p, utilisation(parts, p.bending_strength_mpa, p.shear_strength_mpa)[None])[0]
+    both = np.concatenate([p.force_n, p.moment_n_m], axis=2) * kept[None, :, None]
+    prefix = np.zeros((both.shape[0], p.nodes + 1, 6))
+    np.cumsum(both, axis=1, out=prefix[:, 1:])
+    piece = prefix[:, p.end[nodes]] - prefix[:, nodes]
+    on_it = (p.section_node >= nodes[:, None]) & (p.section_node < p.end[nodes][:, None])
+    total = now.sum() - on_it @ now
+    carries = (p.section_lo <= nodes[:, None]) & (nodes[:, None] < p.section_hi) & (now > 0.0)
+    row, at = np.nonzero(carries & ~on_it)
+    lighter = force[:, at] - piece[:, row, :3]
+    about = piece[:, row, 3:] - np.cross(p.point_m[at], piece[:, row, :3])
+    parts = stress(
+        lighter,
+        moment[:, at] - about,
+        p.axis[at],
+        p.area_m2[at],
+        p.modulus_m3[at],
+        p.torsion_modulus_m3[at],
+    )
+    use = utilisation(parts, p.bending_strength_mpa[:, at], p.shear_strength_mpa[:, at])
+    lines = p.slope[at] * use.T[:, :, None] + p.intercept[at]
+    after = np.maximum(lines.max(axis=(1, 2)), 0.0) * p.section_cost_h[at]
+    np.add.at(total, row, after - now[at])
+    return np.asarray(total)
 
 
 def evaluate(problem: Problem, gone: Bools) -> Evaluation:

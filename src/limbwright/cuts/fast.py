@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from limbwright.cuts.evaluate import prices
+from limbwright.cuts.evaluate import prices, risk_of_more
 from limbwright.cuts.problem import Problem
 from limbwright.model.skeleton import Bools, Floats, Ints
 
@@ -79,10 +79,9 @@ def improve(problem: Problem, gone: Bools, useful: Bools, rounds: int = 12) -> B
     current, score = gone, float(_score(problem, gone[None])[0])
     may = useful & ~problem.kept_by_rule
     for _ in range(rounds):
-        tries = _neighbours(problem, current, may)
+        tries, scores = _neighbours(problem, current, may)
         if not tries.shape[0]:
             break
-        scores = _score(problem, tries)
         order = np.argsort(scores, kind="stable")
         if scores[order[0]] >= score - 1e-9:
             swapped = _swaps(problem, current, tries, scores)
@@ -98,26 +97,27 @@ def improve(problem: Problem, gone: Bools, useful: Bools, rounds: int = 12) -> B
     return current
 
 
-def _neighbours(problem: Problem, gone: Bools, may: Bools) -> Bools:
-    """One cut more, one less, or one slid a step towards the ground or the tips."""
-    out = [*_drops(problem, gone)]
-    for j in np.flatnonzero(may & ~gone):
-        one = gone.copy()
-        one[j : problem.end[j]] = True
-        out.append(one)
+def _neighbours(problem: Problem, gone: Bools, may: Bools) -> tuple[Bools, Floats]:
+    """One cut more, one less, or one slid a step towards the ground or the tips; their scores."""
+    other = [*_drops(problem, gone)]
     for i in _cuts(problem, gone):
         if problem.forced[i]:
             continue
-        children = np.flatnonzero(problem.parent == i)
         opened = gone.copy()
         opened[i] = False
-        out.append(opened)
-        for c in children:
+        other.append(opened)
+        for c in np.flatnonzero(problem.parent == i):
             one = gone.copy()
             one[i : problem.end[i]] = False
             one[c : problem.end[c]] = True
-            out.append(one | problem.forced)
-    return np.asarray(out, dtype=np.bool_).reshape(-1, problem.nodes)
+            other.append(one | problem.forced)
+    fewer = np.asarray(other, dtype=np.bool_).reshape(-1, problem.nodes)
+    nodes = np.flatnonzero(may & ~gone)
+    every = np.arange(problem.nodes)
+    more = gone | ((every >= nodes[:, None]) & (every < problem.end[nodes][:, None]))
+    found = prices(problem, more, risk_of_more(problem, gone, nodes))
+    scores = found.objective_h + BREAKING_H * found.broken.sum(axis=1)
+    return np.concatenate([fewer, more]), np.concatenate([_score(problem, fewer), scores])
 
 
 def _swaps(problem: Problem, gone: Bools, singles: Bools, scores: Floats) -> Bools:
