@@ -9,7 +9,7 @@ from typing import Literal
 
 import numpy as np
 
-from limbwright.cuts.evaluate import evaluate, prices
+from limbwright.cuts.evaluate import evaluate, prices, risk_of_more
 from limbwright.cuts.fast import improve, rounded
 from limbwright.cuts.problem import LIMITS, Problem
 from limbwright.cuts.relaxation import Relaxation
@@ -152,14 +152,12 @@ def _touched(problem: Problem, share: Floats) -> Bools:
 
 def _binding(problem: Problem, gone: Bools) -> tuple[str, ...]:
     """Name the limits that stand alone between this plan and a better one by one more cut."""
-    tries = []
-    for j in np.flatnonzero(~gone[1:]) + 1:
-        one = gone.copy()
-        one[j : problem.end[j]] = True
-        tries.append(one)
-    if not tries:
+    nodes = np.flatnonzero(~gone[1:]) + 1
+    if not nodes.size:
         return ()
-    found = prices(problem, np.asarray(tries))
+    every = np.arange(problem.nodes)
+    more = gone | ((every >= nodes[:, None]) & (every < problem.end[nodes][:, None]))
+    found = prices(problem, more, risk_of_more(problem, gone, nodes))
     here = _price(problem, gone)
     useful = found.objective_h < here - 1e-6
     alone = found.broken.sum(axis=1) == 1
