@@ -194,17 +194,20 @@ class Relaxation:
         best = np.argmax(flat, axis=1)
         value = np.maximum(flat[np.arange(p.sections), best], 0.0) * p.section_cost_h
         now = self.risk if self.risk is not None else np.zeros(p.sections)
-        for s in np.flatnonzero(value > now + MISSING_H):
-            case, piece = divmod(int(best[s]), pieces)
+        missing = np.flatnonzero(value > now + MISSING_H)
+        case_of, piece_of = np.divmod(best, pieces)
+        every = np.arange(p.sections)
+        gm = by_moment[case_of, every]
+        # gf.F + gm.(M - p x F) = (gf - gm x p).F + gm.M
+        gf = by_force[case_of, every] - np.cross(gm, p.point_m)
+        own_all = np.einsum("sk,sk->s", p.own_force_n[case_of, every], gf)
+        own_all += np.einsum("sk,sk->s", p.own_moment_n_m[case_of, every], gm)
+        for s in missing:
+            case, piece = int(case_of[s]), int(piece_of[s])
             nodes = np.arange(p.section_lo[s], p.section_hi[s])
-            gf, gm = by_force[case, s], by_moment[case, s]
-            share = p.force_n[case, nodes] @ gf
-            share = (
-                share
-                + (p.moment_n_m[case, nodes] - np.cross(p.point_m[s], p.force_n[case, nodes])) @ gm
-            )
-            of, om = p.own_force_n[case, s], p.own_moment_n_m[case, s]
-            own = float(of @ gf + (om - np.cross(p.point_m[s], of)) @ gm)
+            reach = slice(int(p.section_lo[s]), int(p.section_hi[s]))
+            share = p.force_n[case, reach] @ gf[s] + p.moment_n_m[case, reach] @ gm[s]
+            own = float(own_all[s])
             a = float(p.section_cost_h[s] * p.slope[s, case, piece])
             b = float(p.section_cost_h[s] * p.intercept[s, case, piece])
             index = np.concatenate([[self.first_risk + s, p.section_node[s]], nodes])
