@@ -53,8 +53,9 @@ def summary_markdown(items: Items, *, holding: str = "", marked: str = "") -> st
     lines = [
         title,
         "",
-        f"{_count(len(plans), 'tree')} planned, {_count(cuts, 'cut')}, about {hours:.0f} hours in "
-        "the tree (brash not counted where the hours say so).",
+        f"{_count(len(plans), 'tree')} planned, {_count(cuts, 'cut')}, about {hours:.0f} hours at "
+        "the cuts themselves. Setting up, moving on and clearing brash come on top; clearing "
+        "alone may take as long again.",
         "",
         "## The trees that matter most",
         "",
