@@ -33,7 +33,7 @@ def test_the_percentages_are_those_of_the_plan_with_and_without_the_cut() -> Non
     told = 0
     for cut in made.cuts:
         found = re.search(
-            r"uses (\d+) % of what its union can bear (.+?); with the cut (\d+) %", cut.reason
+            r"uses (\d+) % of what its union can bear (.+?) \((\d+) % with the cut\)", cut.reason
         )
         if not found:
             continue

@@ -138,7 +138,8 @@ def build_problem(
     for k, cut in enumerate(offered, start=1):
         area[k] = 0.0 if cut.dead else np.pi * (cut.diameter_mm / 20.0) ** 2
         height = float(s.start_m[cut.segment, 2])
-        cost[k] = work_hours(cut.diameter_mm, height, settings)
+        # what gains less than the least worth a cut must not make a plan longer
+        cost[k] = work_hours(cut.diameter_mm, height, settings) + settings["least_gain"]
         cost[k] += _wound_hours(cut, kind, weak, settings)
         nodes = {int(node_of[i]) for i in cut.laterals}
         # a lateral on the wood that carries this cut stays whenever the cut is made

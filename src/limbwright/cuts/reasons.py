@@ -18,13 +18,17 @@ from limbwright.cuts.evaluate import Evaluation, evaluate
 from limbwright.cuts.motives import Crown, Motives
 from limbwright.cuts.order import bearing_deg, point_words
 from limbwright.cuts.weights import Settings
-from limbwright.model.skeleton import Bools, Skeleton, State
+from limbwright.model.skeleton import Bools, Floats, Skeleton, State
 from limbwright.statics.assess import Assessment, reassess
 
 __all__ = ["Context", "Lost", "chance_words", "explain", "without"]
 
 MOST_CLAUSES = 3
 SHARE_WORTH_TELLING = 0.15
+SECTION_WORTH_TELLING = 0.2  # judgement: a section with less of the relief is not the reason
+LEAF_WORTH_TELLING = 0.005  # judgement: less would be told as 0 %
+WORTH_A_CLAUSE = 0.05  # judgement: less relief of a limb at little load, beside other reasons
+SLIGHT = 0.03  # judgement: a drop of utilisation below this is called slight
 STATE_WORDS = {State.DEAD: "dead", State.DISEASED: "diseased", State.BROKEN: "broken"}
 
 
@@ -92,7 +96,7 @@ def lost(context: Context, gone: Bools, node: int, now: Evaluation) -> Lost:
     hours["load"] = float(risk.sum())
     if risk.size == 0 or float(risk.max()) <= 0.0:
         return Lost(hours, -1, -1, 0.0, 0.0)
-    k = int(np.argmax(risk))
+    k = _section_to_tell(context, risk, now, other)
     case = int(np.argmax(other.utilisation[:, k]))
     return Lost(
         hours,
@@ -101,6 +105,24 @@ def lost(context: Context, gone: Bools, node: int, now: Evaluation) -> Lost:
         float(now.utilisation[case, k]),
         float(other.utilisation[case, k]),
     )
+
+
+def _section_to_tell(context: Context, risk: Floats, now: Evaluation, other: Evaluation) -> int:
+    """Return the section whose relief tells most: what it gains [h] times how far it comes down.
+
+    The one that gains most is told wherever it is overloaded. Else a thick limb that comes down
+    by a point or two would hide the limb that is cut from 77 % to 38 %.
+    """
+    most = int(np.argmax(risk))
+    worst = other.utilisation.argmax(axis=0)
+    each = np.arange(risk.size)
+    use = other.utilisation[worst, each]
+    if use[most] >= context.settings["overload"]:
+        return most
+    drop = use - now.utilisation[worst, each]
+    worth_telling = risk >= SECTION_WORTH_TELLING * risk[risk > 0.0].sum()
+    worth_telling[most] = True
+    return int(np.argmax(np.where(worth_telling, risk * drop, -np.inf)))
 
 
 def _percent(u: float) -> str:
@@ -132,9 +154,13 @@ def _load_clause(
         stays = f"it stays at {before} of what it can bear{chance}"
         return (clause, stays) if heavy else ("it takes weight off the tree", stays)
     if int(s.limb[segment]) == cut.limb and limb.parent >= 0:
-        clause = f"it uses {before} of what {place} can bear {when}; with the cut {after}"
+        clause = f"it uses {before} of what {place} can bear {when} ({after} with the cut)"
     else:
         clause = f"it takes {name} from {before} to {after} of what it can bear {when}"
+        if part.without_cut - part.with_cut < SLIGHT:
+            clause = (
+                f"it slightly eases {name}, from {before} to {after} of what it can bear {when}"
+            )
     if not heavy:
         clause = f"it eases {name}, from {before} to {after} of what it can bear {when}"
     return clause, f"{name} stays at {before} of what it can bear{chance}"
@@ -160,8 +186,9 @@ def _rub_clause(context: Context, cut: Candidate, gone: Bools) -> tuple[str, str
             why = f" ({pair.because})" if mine == cut.limb else ""
         if pair.confidence >= 1.0:
             return f"{subject} rubs {name}{why}", "the two keep a wound open where they rub"
-        look = "; the survey is coarse, so look before you cut"
-        return f"{subject} seems to cross {name}{why}{look}", "the two go on crowding each other"
+        look = "the survey is coarse, so look before you cut"
+        look = f"{why[:-1]}; {look})" if why else f" ({look})"
+        return f"{subject} seems to cross {name}{look}", "the two go on crowding each other"
     return "", ""
 
 
@@ -191,16 +218,18 @@ def _clauses(
     if rub[0]:
         found["rub"] = rub
     centre = float((share * shape.in_centre)[inside].sum())
-    found["centre"] = (
-        f"it fills the centre, where {100 * centre:.0f} % of the crown's leaf stands on it",
-        "the centre stays dark",
-    )
+    if centre >= LEAF_WORTH_TELLING:
+        found["centre"] = (
+            f"it shades the centre with {_percent(centre)} of the crown's leaf",
+            "the centre stays dark",
+        )
     above = float((share * shape.above)[inside].sum())
-    found["height"] = (
-        f"it carries {100 * above:.0f} % of the crown above {shape.aim_m:.1f} m, the height to "
-        "come down to",
-        f"the crown stays at {shape.top_m:.1f} m",
-    )
+    if above >= LEAF_WORTH_TELLING:
+        found["height"] = (
+            f"it holds {_percent(above)} of the crown's leaf above {shape.aim_m:.1f} m, the height "
+            "to come down to",
+            f"the crown stays at {shape.top_m:.1f} m",
+        )
     side = point_words(bearing_deg(float(shape.offset_kg_m[0]), float(shape.offset_kg_m[1])))
     found["balance"] = (
         f"it weighs on the heavy side, to the {side}",
@@ -228,6 +257,9 @@ def explain(
     told = [k for k, h in gains.items() if h > 0.0 and h >= SHARE_WORTH_TELLING * total]
     best = sorted(told, key=lambda k: gains[k], reverse=True)[:MOST_CLAUSES]
     told = [k for k in told if k in best]
+    light = part.without_cut < min(context.settings["mention"], part.with_cut + WORTH_A_CLAUSE)
+    if light and len(told) > 1:
+        told = [k for k in told if k != "load"]
     words = [clauses[k][0] for k in told]
     if forced:
         words.insert(0, "you asked for it")
@@ -243,7 +275,12 @@ def explain(
 
 
 def _joined(words: list[str]) -> str:
-    return words[0] if len(words) == 1 else ", ".join(words[:-1]) + ", and " + words[-1]
+    """Join clauses; where one follows another about the same thing, "it" is said once."""
+    said = [
+        word.removeprefix("it ") if k and words[k - 1].startswith("it ") else word
+        for k, word in enumerate(words)
+    ]
+    return said[0] if len(said) == 1 else ", ".join(said[:-1]) + ", and " + said[-1]
 
 
 def lead(skeleton: Skeleton, cut: Candidate) -> str:
