@@ -8,7 +8,7 @@ from limbwright.cuts.evaluate import prices, risk_of_more
 from limbwright.cuts.problem import Problem
 from limbwright.model.skeleton import Bools, Floats, Ints
 
-__all__ = ["improve", "rounded"]
+__all__ = ["closed", "improve", "rounded"]
 
 LEVELS = (0.999, 0.9, 0.75, 0.6, 0.5, 0.4, 0.3, 0.2, 0.1, 0.03)
 """Shares at which the linear answer is cut off; any will do, exchanges mend the rest."""
@@ -21,7 +21,7 @@ def _score(problem: Problem, gone: Bools) -> Floats:
     return np.asarray(found.objective_h + BREAKING_H * found.broken.sum(axis=1))
 
 
-def _closed(problem: Problem, gone: Bools) -> Bools:
+def closed(problem: Problem, gone: Bools) -> Bools:
     """Add to each set ``(B, N)`` everything that hangs on what is gone."""
     out = gone.copy()
     for i in range(1, problem.nodes):
@@ -34,7 +34,7 @@ def rounded(problem: Problem, share: Floats) -> Bools:
     tries = np.stack([share >= level for level in LEVELS] + [problem.forced])
     tries[:, problem.kept_by_rule] = False
     tries |= problem.forced
-    tries = _closed(problem, tries)
+    tries = closed(problem, tries)
     tries = np.unique(tries, axis=0)
     best = tries[int(np.argmin(_score(problem, tries)))]
     return _mended(problem, best)
@@ -110,7 +110,7 @@ def _neighbours(problem: Problem, gone: Bools, may: Bools) -> tuple[Bools, Float
             one = gone.copy()
             one[i : problem.end[i]] = False
             one[c : problem.end[c]] = True
-            other.append(one | problem.forced)
+            other.append(closed(problem, (one | problem.forced)[None])[0])
     fewer = np.asarray(other, dtype=np.bool_).reshape(-1, problem.nodes)
     nodes = np.flatnonzero(may & ~gone)
     every = np.arange(problem.nodes)
@@ -126,4 +126,4 @@ def _swaps(problem: Problem, gone: Bools, singles: Bools, scores: Floats) -> Boo
     more = singles.sum(axis=1) > gone.sum()
     good = np.flatnonzero(more)[np.argsort(scores[more] % BREAKING_H, kind="stable")[:12]]
     out = [d | (singles[g] & ~gone) for d in drops for g in good]
-    return _closed(problem, np.asarray(out, dtype=np.bool_).reshape(-1, problem.nodes))
+    return closed(problem, np.asarray(out, dtype=np.bool_).reshape(-1, problem.nodes))

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import math
 import time
+from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import combinations
 from typing import Literal
 
 import numpy as np
 
 from limbwright.cuts.evaluate import evaluate, prices, risk_of_more
-from limbwright.cuts.fast import improve, rounded
+from limbwright.cuts.fast import closed, improve, rounded
 from limbwright.cuts.problem import LIMITS, Problem
 from limbwright.cuts.relaxation import Relaxation
 from limbwright.errors import PlanError
@@ -22,6 +24,8 @@ ROUNDS = 30
 """Rounds of whole solving before the best plan so far is returned with its bound."""
 MODEL_SHARE = 0.8
 """Share of the gap the solver may leave in its model; the rest is for planes still missing."""
+LOOSE_GAP = 0.1
+"""Gap of the fast engine where it must fall back on whole decisions to meet the limits at all."""
 TOUCHED = 0.02
 """A node whose linear share is above this, its parent and its children are tried by exchange."""
 
@@ -75,12 +79,18 @@ def solve(
     share, bound = linear
     nothing = evaluate(problem, np.zeros(problem.nodes, dtype=np.bool_)).objective_h
     gone = rounded(problem, share)
-    if start is not None and _better(problem, start, gone):
-        gone = start
+    if start is not None:
+        given = closed(problem, (start | problem.forced)[None])[0]
+        if _better(problem, given, gone):
+            gone = given
     rounds = 12 if engine == "fast" else 3
     gone = improve(problem, gone, _touched(problem, share), rounds=rounds)
+    until = began + time_limit_s
     if engine == "proof":
-        gone, bound = _prove(problem, model, gone, bound, nothing, gap, began + time_limit_s)
+        gone, bound = _prove(problem, model, gone, bound, nothing, gap, until)
+    elif not math.isfinite(_price(problem, gone)):
+        # Exchanges found no plan; whole decisions find one or prove that there is none.
+        gone, bound = _prove(problem, model, gone, bound, nothing, LOOSE_GAP, until)
     now = evaluate(problem, gone)
     if now.violated:
         raise PlanError("No set of cuts was found that meets the limits.")
@@ -167,18 +177,21 @@ def _binding(problem: Problem, gone: Bools) -> tuple[str, ...]:
 
 
 def colliding(problem: Problem) -> tuple[str, ...]:
-    """Return the limits that cannot be met together, none of which can be spared from the clash.
+    """Return the fewest limits that must be relaxed before any plan meets the rest.
 
-    A deletion filter: leave out one limit after the other for as long as the rest still collide
-    (Chinneck & Dravnieks 1991). Empty where the limits can all be met.
+    Sets are tried by size, so none smaller will do; of two as small, the one told first in
+    `LIMITS`. Empty where the limits can all be met. A deletion filter (Chinneck & Dravnieks
+    1991) would name one clash and leave the next for the next try.
     """
-    if _feasible(problem, frozenset()):
-        return ()
-    out: frozenset[str] = frozenset()
-    for name in LIMITS:
-        if not _feasible(problem, out | {name}):
-            out |= {name}
-    return tuple(name for name in LIMITS if name not in out)
+    for relaxed in _by_size():
+        if _feasible(problem, frozenset(relaxed)):
+            return relaxed
+    return LIMITS
+
+
+def _by_size() -> Iterator[tuple[str, ...]]:
+    for size in range(len(LIMITS)):
+        yield from combinations(LIMITS, size)
 
 
 def _feasible(problem: Problem, relaxed: frozenset[str]) -> bool:
@@ -208,13 +221,14 @@ def next_best(problem: Problem, solution: Solution, gap: float = 0.02) -> Soluti
     bound = linear[1]
     best: Bools | None = None
     for node in np.flatnonzero(cuts):
-        one = solution.gone.copy()
-        one[node : problem.end[node]] = False
-        one |= problem.forced
+        one = _without(problem, solution.gone, int(node))
         if best is None or _better(problem, one, best):
             best = one
     assert best is not None
-    gone, bound = _prove(problem, model, best, bound, solution.nothing_h, gap, began + 5.0)
+    try:
+        gone, bound = _prove(problem, model, best, bound, solution.nothing_h, gap, began + 5.0)
+    except PlanError:  # the limits leave no other plan
+        return None
     if not math.isfinite(_price(problem, gone)):
         return None
     now = evaluate(problem, gone)
@@ -232,13 +246,20 @@ def next_best(problem: Problem, solution: Solution, gap: float = 0.02) -> Soluti
     )
 
 
+def _without(problem: Problem, gone: Bools, node: int) -> Bools:
+    """Return the plan without its cut at ``node``; what is forced further out still goes."""
+    out = gone.copy()
+    inside = slice(node, int(problem.end[node]))
+    out[inside] = False
+    out[node + 1 : inside.stop] |= problem.forced[node + 1 : inside.stop]
+    return np.asarray(closed(problem, out[None])[0])
+
+
 def drop_one(problem: Problem, solution: Solution) -> dict[int, dict[str, float]]:
     """Return, for each cut, how every term of the price changes if that cut is not made [h]."""
     here = evaluate(problem, solution.gone)
     out: dict[int, dict[str, float]] = {}
     for node in np.flatnonzero(solution.cuts):
-        without = solution.gone.copy()
-        without[node : problem.end[node]] = False
-        now = evaluate(problem, without)
+        now = evaluate(problem, _without(problem, solution.gone, int(node)))
         out[int(node)] = {k: now.terms[k] - here.terms[k] for k in here.terms}
     return out
