@@ -188,7 +188,7 @@ def _laterals(tree: _Crown, species: str, scaffolds: list[str]) -> None:
         bearing, rise = limb.bearing_deg or 0.0, limb.rise_deg or 0.0
         for j in range(count):
             at = limb.length_m * tree.between(0.30 + 0.4 * j / count, 0.45 + 0.4 * j / count)
-            diameter = tree.here_mm(label, at) * tree.between(0.45, 0.75)
+            diameter = tree.here_mm(label, at) * tree.between(0.45, 0.75) * story.sturdy
             side = 1.0 if j % 2 else -1.0
             new_rise = rise - tree.between(0.0, 35.0)
             tree.add(
@@ -196,7 +196,10 @@ def _laterals(tree: _Crown, species: str, scaffolds: list[str]) -> None:
                 label,
                 at,
                 diameter,
-                limb_length_m(species, diameter) * NEGLECT * tree.between(0.85, 1.35),
+                limb_length_m(species, diameter)
+                * NEGLECT
+                * tree.between(0.85, 1.35)
+                / story.sturdy**2,
                 bearing + side * tree.between(30.0, 70.0),
                 new_rise,
                 new_rise - tree.between(5.0, 35.0),

@@ -11,8 +11,9 @@ __all__ = ["STORIES", "Story"]
 class Story:
     """How an invented tree was neglected, hurt or spared. All values are judgement.
 
-    ``reach`` and ``leaf`` scale limb length and crown density; ``heavy_arm`` stretches one
-    scaffold limb (0: none); the two hollow shares are sound wall over radius (0: no cavity).
+    ``reach`` and ``leaf`` scale limb length and crown density; ``sturdy`` thickens and shortens
+    the laterals; ``heavy_arm`` stretches one scaffold limb (0: none); the two hollow shares are
+    sound wall over radius (0: no cavity).
     """
 
     kind: str
@@ -23,6 +24,7 @@ class Story:
     crossing: int = 1
     reach: float = 1.0
     leaf: float = 1.0
+    sturdy: float = 1.0
     heavy_arm: float = 0.0
     split: str = ""
     hollow_wall_share: float = 0.0
@@ -149,7 +151,9 @@ STORIES: dict[str, Story] = {
         most_limbs=11,
         watershoots=1,
         crossing=0,
-        reach=0.85,
+        reach=0.8,
+        leaf=0.65,
+        sturdy=1.2,
         condition="good",
         extension_cm=40.0,
         dead_pct=0.0,
