@@ -17,11 +17,12 @@ from Pynite import FEModel3D
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
+from tests.trees import random_skeleton
+
 from limbwright.model.site import Site
 from limbwright.model.skeleton import Skeleton
 from limbwright.statics.loads import Loads, loads
 from limbwright.statics.resultants import resultants
-from tests.trees import random_skeleton
 
 
 def best_s(work: Callable[[], object], repeats: int = 15) -> tuple[float, float]:
@@ -76,11 +77,13 @@ def main() -> None:
     making, _ = best_s(lambda: loads(tree, site), 5)
     print(f"{n} segments x {len(load.cases)} cases, {size_mb:.1f} MB of loads (least of 15 runs)")
     print(
-        f"memory floor, copy into ready memory  {1e3 * floor:8.2f} ms  (median {1e3 * floor_median:.2f})"
+        f"memory floor, copy into ready memory  {1e3 * floor:8.2f} ms  "
+        f"(median {1e3 * floor_median:.2f})"
     )
     print(f"copy into fresh memory                {1e3 * fresh:8.2f} ms")
     print(
-        f"resultants                            {1e3 * ours:8.2f} ms  (median {1e3 * ours_median:.2f})"
+        f"resultants                            {1e3 * ours:8.2f} ms  "
+        f"(median {1e3 * ours_median:.2f})"
     )
     print(f"  over the floor                      {ours / floor:8.2f} x")
     print(f"  over the fresh copy                 {ours / fresh:8.2f} x")
