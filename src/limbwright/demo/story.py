@@ -76,10 +76,10 @@ STORIES: dict[str, Story] = {
         split="cracked",
         leaf=1.15,
         crossing=1,
-        condition="poor",
-        extension_cm=10.0,
+        condition="fair",
+        extension_cm=20.0,
         faults="crack below a main union; overlong limb",
-        dead_pct=10.0,
+        dead_pct=6.0,
     ),
     "hollow arm": Story(
         "dangerous",
