@@ -73,7 +73,7 @@ def solve(
     began = time.perf_counter()
     model = Relaxation(problem)
     # With a plan to begin from, a rough linear answer is enough to improve it at once.
-    linear = model.solve_linear(3 if engine == "fast" and start is not None else 30)
+    linear = model.solve_linear(1 if engine == "fast" and start is not None else 30)
     if linear is None:
         raise PlanError("No set of cuts meets the limits.", "Ask which limits collide.")
     share, bound = linear
