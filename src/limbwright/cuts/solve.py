@@ -57,12 +57,14 @@ def solve(
     gap: float = 0.01,
     time_limit_s: float = 10.0,
     start: Bools | None = None,
+    rough: bool = False,
 ) -> Solution:
     """Return the best set of cuts within the limits.
 
     ``proof`` runs until no plan can be better by more than ``gap`` of the improvement, or the time
     is up; ``fast`` rounds the linear answer and improves it, with the linear bound. ``start`` is a
-    plan to begin from. The same problem gives the same plan on every machine unless the time limit
+    plan to begin from; with it, ``rough`` gives an answer at once with a weaker bound, to be shown
+    while a better one is worked out. The same problem gives the same plan on every machine unless the time limit
     stops the proof.
 
     Raises
@@ -72,8 +74,7 @@ def solve(
     """
     began = time.perf_counter()
     model = Relaxation(problem)
-    # With a plan to begin from, a rough linear answer is enough to improve it at once.
-    linear = model.solve_linear(1 if engine == "fast" and start is not None else 30)
+    linear = model.solve_linear(1 if rough else 30)
     if linear is None:
         raise PlanError("No set of cuts meets the limits.", "Ask which limits collide.")
     share, bound = linear
