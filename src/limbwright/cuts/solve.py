@@ -64,8 +64,8 @@ def solve(
     ``proof`` runs until no plan can be better by more than ``gap`` of the improvement, or the time
     is up; ``fast`` rounds the linear answer and improves it, with the linear bound. ``start`` is a
     plan to begin from; with it, ``rough`` gives an answer at once with a weaker bound, to be shown
-    while a better one is worked out. The same problem gives the same plan on every machine unless the time limit
-    stops the proof.
+    while a better one is worked out. The same problem gives the same plan on every machine unless
+    the time limit stops the proof.
 
     Raises
     ------
