@@ -21,11 +21,14 @@ def in_batches(
     batches: Sequence[Batch],
     set_one: Callable[[Batch], bytes],
     on_progress: Callable[[int, str], None] | None = None,
+    *,
+    even: bool = False,
 ) -> bytes:
     """Return one PDF of all batches in their order.
 
     Each batch is set in a process that ends with it, so that memory does not grow with the number
     of batches. ``on_progress(done, "")`` is told the number of items done after each batch.
+    ``even`` lets every batch begin on a front page, for printing on both sides.
     """
     workers = min(len(batches), os.cpu_count() or 1)
     context = multiprocessing.get_context("spawn")
@@ -33,6 +36,8 @@ def in_batches(
     done = 0
     with ProcessPoolExecutor(workers, mp_context=context, max_tasks_per_child=1) as pool:
         for batch, pdf in zip(batches, pool.map(set_one, batches), strict=True):
+            if even and len(whole.pages) % 2:
+                whole.add_blank_page()
             whole.append(io.BytesIO(pdf), import_outline=False)
             done += len(batch)
             if on_progress is not None:

@@ -91,6 +91,7 @@ def cut_cards(
             batches,
             partial(_one_pdf, holding=holding, page=page, marked=marked),
             on_progress,
+            even=page == "a5",
         ),
     )
 
