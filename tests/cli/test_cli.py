@@ -144,3 +144,20 @@ def test_the_demo_plans_its_invented_holding(
     assert all(plan["dose"] <= plan["dose_limit"] + 1e-6 for plan in plans)
     assert all(plan["within"] <= 0.0101 for plan in plans)
     assert sum(len(plan["cuts"]) for plan in plans) > 48
+
+
+def test_settings_of_ones_own_change_the_plan(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    own = tmp_path / "own.toml"
+    own.write_text("[limits]\ndose_neglected = 0.01\ndose_overgrown = 0.01\ndose_weak = 0.01\n")
+    run_with = ("plan", LIMBS, "--stations", STATIONS, "--json", "--settings", own)
+    code, out, _ = run(capsys, *run_with)
+    assert code == 0
+    changed = [t for t in json.loads(out)["trees"] if t["dose_limit"] == 0.01]
+    assert changed
+    assert all(t["dose"] <= 0.01 for t in changed)
+    own.write_text("moonlight = 3\n")
+    code, _, err = run(capsys, *run_with)
+    assert code == 1
+    assert "moonlight" in err

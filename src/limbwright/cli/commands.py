@@ -98,6 +98,7 @@ def plan(
     force: opt.Force = None,
     forbid: opt.Forbid = None,
     dose: opt.Dose = None,
+    settings: opt.SettingsFile = None,
     engine: opt.Engine = "proof",
     page: opt.Page = "a5",
     wind: opt.Wind = 24.0,
@@ -111,6 +112,7 @@ def plan(
     """Find the few best cuts for one season; write cut cards, cut list and summary."""
     from limbwright.cli.show import print_faults, print_json, print_plans, progress
     from limbwright.cuts.results import Wishes, plans_to_dict
+    from limbwright.cuts.weights import read_settings
     from limbwright.job import Order, open_trees, parse_wishes, work_all
     from limbwright.job.outputs import write_plans
     from limbwright.job.work import tree_of
@@ -132,6 +134,7 @@ def plan(
             protect or [], force or [], forbid or [], every, map(tree_of, opened.trees)
         ),
         engine=engine,
+        settings=dict(read_settings(settings).overrides) if settings else {},
     )
     with progress("Planning", len(opened.trees), quiet=as_json) as tick:
         done = list(work_all(opened.trees, order, workers=workers, on_progress=tick))

@@ -19,6 +19,7 @@ __all__ = [
     "Out",
     "Page",
     "Protect",
+    "SettingsFile",
     "Southern",
     "SpeciesName",
     "Stations",
@@ -71,6 +72,10 @@ Forbid = Annotated[
 Dose = Annotated[
     float | None,
     typer.Option(help="Share of the live crown that may come off, up to one third."),
+]
+SettingsFile = Annotated[
+    Path | None,
+    typer.Option("--settings", help="Weights, limits and tools of your own (TOML, name = value)."),
 ]
 Engine = Annotated[str, typer.Option(help="proof: to the best plan; fast: at once, with a bound.")]
 Page = Annotated[str, typer.Option(help="Size of the card: a5 or a4.")]

@@ -22,7 +22,8 @@ class Order:
     """One run over a survey.
 
     ``only`` names load cases (empty: all); ``green_density_kg_m3`` is the density of all wood
-    where given; ``wishes`` are by tree, ``every`` holds for the trees without their own.
+    where given; ``settings`` are weights, limits and tools by name in place of the tables';
+    ``wishes`` are by tree, ``every`` holds for the trees without their own.
     """
 
     site: Site = field(default_factory=Site)
@@ -33,6 +34,7 @@ class Order:
     every: Wishes = field(default_factory=Wishes)
     wishes: Mapping[str, Wishes] = field(default_factory=_no_wishes)
     engine: str = "proof"
+    settings: Mapping[str, float] = field(default_factory=dict)
     marked: str = ""
 
     def wishes_for(self, tree: str) -> Wishes:

@@ -13,6 +13,7 @@ import numpy as np
 
 from limbwright.cuts.plan import plan
 from limbwright.cuts.results import Plan
+from limbwright.cuts.weights import Settings
 from limbwright.errors import LimbwrightError
 from limbwright.job.open import Tree, tree_key
 from limbwright.job.order import Order
@@ -79,6 +80,7 @@ def work_one(item: Tree, order: Order, *, with_plan: bool = True) -> Done:
                 station,
                 order.wishes_for(name),
                 season=season,
+                settings=Settings(order.settings),
                 engine="fast" if order.engine == "fast" else "proof",
             )
     except LimbwrightError as error:
