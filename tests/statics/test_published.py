@@ -215,7 +215,9 @@ def test_w9_wind_at_six_metres(
     assert peak_pressure_pa(6.0, site) == pytest.approx(pressure, abs=0.06)
 
 
-@pytest.mark.parametrize(("p", "factor"), [(0.5, 0.7764), (0.2, 0.8545), (0.1, 0.9025)])
+@pytest.mark.parametrize(
+    ("p", "factor"), [(0.5, 0.7764), (0.2, 0.8545), (0.1, 0.9025), (0.01, 1.0385)]
+)
 def test_w9b_wind_of_other_years(p: float, factor: float) -> None:
     """EN 1991-1-4 equation 4.2 with K 0.2 and n 0.5."""
     assert probability_factor(p) == pytest.approx(factor, abs=5e-5)
