@@ -94,7 +94,7 @@ def probability_factor(yearly_exceedance: float) -> float:
     Raises
     ------
     InputError
-        The chance is not between 0 and 1, or so high that the fitted law gives no wind at all.
+        The chance is not between 0 and 1.
     """
     table = parameters("loads")
     if not 0.0 < yearly_exceedance < 1.0:
@@ -106,11 +106,6 @@ def probability_factor(yearly_exceedance: float) -> float:
     def level(p: float) -> float:
         return 1.0 - k * float(np.log(-np.log1p(-p)))
 
-    if level(yearly_exceedance) <= 0.0:
-        raise InputError(
-            f"A yearly chance of {yearly_exceedance:g} lies outside the wind law.",
-            "Give one below 0.99.",
-        )
     return float((level(yearly_exceedance) / level(table["wind.gust_exceedance"].value)) ** n)
 
 
