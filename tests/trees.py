@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from limbwright.model.skeleton import Bools, Ints, Limb, Skeleton, State, Union
 
-__all__ = ["cut_masks", "random_skeleton", "skeletons"]
+__all__ = ["cut_masks", "random_skeleton", "skeletons", "worked_tree"]
 
 
 def random_skeleton(
@@ -111,3 +111,22 @@ def cut_masks(skeleton: Skeleton, cuts: Ints | list[int]) -> Bools:
     for i in cuts:
         kept[skeleton.in_subtree(int(i))] = False
     return kept
+
+
+def worked_tree(
+    parent: list[int], start: object, end: object, d0: object, d1: object, **more: object
+) -> Skeleton:
+    """Return a tree of a worked example, all of one limb; ``more`` are columns of the skeleton."""
+    foot_mm = float(np.asarray(d0, dtype=float)[0])
+    return Skeleton.build(
+        tree="worked example",
+        species="apple",
+        parent=parent,
+        start_m=np.array(start, dtype=float),
+        end_m=np.array(end, dtype=float),
+        start_diameter_mm=np.array(d0, dtype=float),
+        end_diameter_mm=np.array(d1, dtype=float),
+        limb=[0] * len(parent),
+        limbs=[Limb("stem", -1, 0, 0.0, foot_mm, 1.0, 0.0, 0.0)],
+        **{k: np.array(v, dtype=float) for k, v in more.items()},
+    )

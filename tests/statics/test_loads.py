@@ -10,9 +10,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from Pynite import FEModel3D
 from tests.trees import cut_masks, random_skeleton, skeletons
+from tests.trees import worked_tree as tree
 
 from limbwright.errors import InputError
-from limbwright.model import Limb, Site, Skeleton
+from limbwright.model import Site, Skeleton
 from limbwright.model.skeleton import State
 from limbwright.statics.loads import leaf_drag_area_m2, loads, wood_green_kg
 from limbwright.statics.resultants import resultants
@@ -35,21 +36,6 @@ from limbwright.statics.wind import (
 from limbwright.trade.parameters import parameters
 
 SITE = Site()
-
-
-def tree(parent, start, end, d0, d1, **more) -> Skeleton:
-    return Skeleton.build(
-        tree="worked example",
-        species="apple",
-        parent=parent,
-        start_m=np.array(start, dtype=float),
-        end_m=np.array(end, dtype=float),
-        start_diameter_mm=np.array(d0, dtype=float),
-        end_diameter_mm=np.array(d1, dtype=float),
-        limb=[0] * len(parent),
-        limbs=[Limb("stem", -1, 0, 0.0, float(d0[0]), 1.0, 0.0, 0.0)],
-        **{k: np.array(v, dtype=float) for k, v in more.items()},
-    )
 
 
 def four_limbs() -> Skeleton:

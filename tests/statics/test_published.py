@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from tests.trees import worked_tree as tree
 
-from limbwright.model import Limb, Site, Skeleton
+from limbwright.model import Site, Skeleton
 from limbwright.statics.loads import Loads, ice_sleeve_kg_m, loads
 from limbwright.statics.resultants import resultants
 from limbwright.statics.sections import (
@@ -25,21 +26,6 @@ from limbwright.statics.wind import (
     roughness_factor,
     turbulence_intensity,
 )
-
-
-def tree(parent, start, end, d0, d1) -> Skeleton:
-    limb = Limb("stem", -1, 0, 0.0, float(d0[0]), 1.0, 0.0, 0.0)
-    return Skeleton.build(
-        tree="worked example",
-        species="apple",
-        parent=parent,
-        start_m=np.array(start, dtype=float),
-        end_m=np.array(end, dtype=float),
-        start_diameter_mm=np.array(d0, dtype=float),
-        end_diameter_mm=np.array(d1, dtype=float),
-        limb=[0] * len(parent),
-        limbs=[limb],
-    )
 
 
 def with_forces(skeleton: Skeleton, density: float, extra: list[tuple[tuple, tuple]]) -> Loads:
