@@ -7,7 +7,7 @@ import pytest
 from tests.trees import worked_tree as tree
 
 from limbwright.model import Site, Skeleton
-from limbwright.statics.loads import Loads, ice_sleeve_kg_m, loads
+from limbwright.statics.loads import Loads, loads
 from limbwright.statics.resultants import resultants
 from limbwright.statics.sections import (
     curved_limb_tension_mpa,
@@ -19,6 +19,7 @@ from limbwright.statics.sections import (
     split_limb_factors,
 )
 from limbwright.statics.stress import Stress, stress
+from limbwright.statics.weather import ice_sleeve_kg_m
 from limbwright.statics.wind import (
     mean_speed_m_s,
     peak_pressure_pa,
@@ -36,8 +37,14 @@ def with_forces(skeleton: Skeleton, density: float, extra: list[tuple[tuple, tup
         at = int(np.argmin(np.linalg.norm(skeleton.end_m - np.array(point), axis=1)))
         force[0, at] += pull
         moment[0, at] += np.cross(point, pull)
-    return Loads(
-        own.cases, force, moment, own.wood_kg, own.base_case, own.median_share, own.quantile
+    return Loads.given(
+        own.cases,
+        force,
+        moment,
+        wood_kg=own.wood_kg,
+        base_case=own.base_case,
+        median_share=own.median_share,
+        quantile=own.quantile,
     )
 
 

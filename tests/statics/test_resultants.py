@@ -50,14 +50,14 @@ def test_every_section_carries_what_a_plain_sum_says(tree: Skeleton) -> None:
 def test_loads_add_up(tree: Skeleton, factor: float) -> None:
     one = loads(tree, SITE, only=["own-weight", "wet-snow"])
     other = loads(tree, SITE, only=["light-crop", "ice"])
-    both = Loads(
+    both = Loads.given(
         one.cases,
         one.force_n + factor * other.force_n,
         one.moment_n_m + factor * other.moment_n_m,
-        one.wood_kg,
-        one.base_case,
-        one.median_share,
-        one.quantile,
+        wood_kg=one.wood_kg,
+        base_case=one.base_case,
+        median_share=one.median_share,
+        quantile=one.quantile,
     )
     a, b, c = (resultants(tree, x) for x in (one, other, both))
     assert c.force_n == pytest.approx(a.force_n + factor * b.force_n, abs=1e-6)
@@ -83,14 +83,14 @@ def test_an_independent_frame_program_agrees(seed: int) -> None:
     tree = random_skeleton(seed, 5 + seed % 8, prismatic=True, bare=True)
     rng = np.random.default_rng(seed)
     pull = rng.normal(0.0, 300.0, (tree.n, 3))
-    given_loads = Loads(
+    given_loads = Loads.given(
         loads(tree, SITE, only=["own-weight"]).cases,
         pull[None],
         np.cross(tree.end_m, pull)[None],
-        np.zeros(tree.n),
-        np.array([-1]),
-        np.array([1.0]),
-        np.array([1.0]),
+        wood_kg=np.zeros(tree.n),
+        base_case=np.array([-1]),
+        median_share=np.array([1.0]),
+        quantile=np.array([1.0]),
     )
     found = resultants(tree, given_loads)
     model = FEModel3D()
@@ -148,3 +148,35 @@ def test_a_gust_pushes_the_way_it_blows_from_sixteen_sides() -> None:
     assert push[0][1] < 0.0 < push[8][1]
     assert push[:8] == pytest.approx(-push[8:])  # a gust and its opposite push alike
     assert np.linalg.norm(push, axis=1).min() > 0.0
+
+
+@settings(max_examples=30, deadline=None)
+@given(skeletons(), st.integers(0, 10_000))
+def test_any_force_and_couple_is_kept_as_it_was_given(tree: Skeleton, seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    force, moment = rng.normal(size=(2, 3, tree.n, 3))
+    cases = loads(tree, SITE, only=["own-weight", "wet-snow", "ice"]).cases
+    kept = Loads.given(
+        cases,
+        force,
+        moment,
+        wood_kg=np.zeros(tree.n),
+        base_case=np.full(3, -1),
+        median_share=np.ones(3),
+        quantile=np.ones(3),
+    )
+    assert kept.force_n == pytest.approx(force, abs=1e-12)
+    assert kept.moment_n_m == pytest.approx(moment, abs=1e-12)
+
+
+def test_resultants_may_be_written_over_old_ones() -> None:
+    tree = random_skeleton(6, 50)
+    every = loads(tree, SITE)
+    fresh = resultants(tree, every)
+    old = resultants(tree, every, cut_masks(tree, [5]))
+    again = resultants(tree, every, over=old)
+    assert (again.force_n == fresh.force_n).all()
+    assert (again.moment_n_m == fresh.moment_n_m).all()
+    assert np.shares_memory(again.force_n, old.force_n)
+    with pytest.raises(ValueError, match="38 cases"):
+        resultants(tree, every, over=resultants(tree, loads(tree, SITE, only=["ice"])))

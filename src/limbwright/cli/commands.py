@@ -58,6 +58,8 @@ def assess(
     green_density: opt.Density = None,
     wind: opt.Wind = 24.0,
     terrain: opt.Terrain = "II",
+    snow: opt.Snow = None,
+    ice: opt.Ice = None,
     southern: opt.Southern = False,
     years_stood: opt.YearsStood = 10.0,
     workers: opt.Workers = None,
@@ -70,7 +72,7 @@ def assess(
 
     opened = open_trees(survey, stations=stations, columns=columns, species=species)
     order = Order(
-        site=_site(wind, terrain, southern, years_stood),
+        site=_site(wind, terrain, snow, ice, southern, years_stood),
         today=date.today(),
         only=tuple(name.strip() for name in loads.split(",") if name.strip()),
         green_density_kg_m3=green_density,
@@ -103,6 +105,8 @@ def plan(
     page: opt.Page = "a5",
     wind: opt.Wind = 24.0,
     terrain: opt.Terrain = "II",
+    snow: opt.Snow = None,
+    ice: opt.Ice = None,
     southern: opt.Southern = False,
     years_stood: opt.YearsStood = 10.0,
     on: opt.Today = "",
@@ -127,7 +131,7 @@ def plan(
         )
     every = Wishes(dose=dose)
     order = Order(
-        site=_site(wind, terrain, southern, years_stood),
+        site=_site(wind, terrain, snow, ice, southern, years_stood),
         today=_date(on),
         every=every,
         wishes=parse_wishes(
@@ -252,7 +256,14 @@ def _told(done: list) -> int:  # type: ignore[type-arg]
     return 1 if any(d.failed for d in done) else 0
 
 
-def _site(wind: float, terrain: str, southern: bool, years_stood: float):  # type: ignore[no-untyped-def]
+def _site(  # type: ignore[no-untyped-def]
+    wind: float,
+    terrain: str,
+    snow: float | None,
+    ice: float | None,
+    southern: bool,
+    years_stood: float,
+):
     from limbwright.model import Site
     from limbwright.model.site import Terrain
 
@@ -260,6 +271,8 @@ def _site(wind: float, terrain: str, southern: bool, years_stood: float):  # typ
     return Site(
         wind_speed_m_s=wind,
         terrain=terrain,  # type: ignore[arg-type]
+        wet_snow_kg_m2=snow,
+        ice_mm=ice,
         southern=southern,
         years_stood=years_stood,
     )

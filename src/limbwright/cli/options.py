@@ -14,12 +14,14 @@ __all__ = [
     "Engine",
     "Forbid",
     "Force",
+    "Ice",
     "Json",
     "LoadNames",
     "Out",
     "Page",
     "Protect",
     "SettingsFile",
+    "Snow",
     "Southern",
     "SpeciesName",
     "Stations",
@@ -47,6 +49,16 @@ Wind = Annotated[
     float, typer.Option("--wind", min=10.0, max=60.0, help="Basic wind speed, m/s (EN 1991-1-4).")
 ]
 Terrain = Annotated[str, typer.Option(help="Terrain category 0, I, II, III or IV.")]
+Snow = Annotated[
+    float | None,
+    typer.Option(
+        "--snow", min=0.0, max=200.0, help="Wet snowfall once in 20 years, kg/m2 (0 for none)."
+    ),
+]
+Ice = Annotated[
+    float | None,
+    typer.Option("--ice", min=0.0, max=60.0, help="Glaze ice once in 50 years, mm (0 for none)."),
+]
 Southern = Annotated[bool, typer.Option("--southern", help="Southern hemisphere.")]
 YearsStood = Annotated[
     float,
