@@ -11,6 +11,7 @@ from limbwright.cuts.candidates import Candidate
 from limbwright.cuts.crossing import Crossing
 from limbwright.cuts.limits import Limits, thick_dead
 from limbwright.cuts.motives import Motives
+from limbwright.cuts.one_place import one_place
 from limbwright.cuts.problem import Problem
 from limbwright.cuts.weights import Settings
 from limbwright.model.skeleton import Bools, Floats, Ints, Skeleton, State
@@ -191,7 +192,24 @@ def build_problem(
     )
     cases = np.arange(force.shape[0])
     built = Built(problem, node_of, base, offered, segments, cases)
-    return for_cases(built, np.flatnonzero(_can_matter(problem)))
+    built = for_cases(built, np.flatnonzero(_can_matter(problem)))
+    return _without_counting_twice(built, assessment)
+
+
+def _without_counting_twice(built: Built, assessment: Assessment) -> Built:
+    """Return the problem with a limb's union and its worst place counted as one risk."""
+    s = assessment.skeleton
+    at = {int(segment): k for k, segment in enumerate(built.section_segment)}
+    pairs = [
+        (at[first], at[one.section])
+        for one in assessment.limbs
+        if (first := s.limbs[one.limb].first_segment) != one.section
+        and first in at
+        and one.section in at
+    ]
+    share = one_place(built.problem, pairs)
+    cost = built.problem.section_cost_h * share
+    return replace(built, problem=replace(built.problem, section_cost_h=cost))
 
 
 def _pairs(

@@ -27,6 +27,8 @@ from limbwright.model.records import StationRecord
 from limbwright.statics.assess import Assessment, reassess
 from limbwright.trade.species import species, window
 
+SPARED = ("weak", "veteran")  # trees that need all their leaf: not thinned for light
+
 __all__ = ["Cut", "Left", "Plan", "Settings", "Wishes", "plan", "plans_to_dict"]
 
 
@@ -71,7 +73,7 @@ def plan(
     bounds = limits(s, wood, kind, station, wishes, settings, year=year)
     crossing = crossings(s, settings)
     shape = crown(s, wood, settings)
-    speaks = motives(s, wood, shape, crossing, settings)
+    speaks = motives(s, wood, shape, crossing, settings, thinned=bounds.state.key not in SPARED)
     offer = candidates(assessment, kind, crossing, wishes, settings, speaks.total)
     built = build_problem(
         assessment, offer.candidates, offer.forbidden, crossing, speaks, bounds, kind, settings

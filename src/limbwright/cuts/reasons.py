@@ -27,6 +27,7 @@ MOST_CLAUSES = 3
 SHARE_WORTH_TELLING = 0.15
 SECTION_WORTH_TELLING = 0.2  # judgement: a section with less of the relief is not the reason
 LEAF_WORTH_TELLING = 0.005  # judgement: less would be told as 0 %
+MOST_LAYERS = 10  # judgement: leaf deeper than this is derived, not seen, and told as "over"
 WORTH_A_CLAUSE = 0.05  # judgement: less relief of a limb at little load, beside other reasons
 SLIGHT = 0.03  # judgement: a drop of utilisation below this is called slight
 STATE_WORDS = {State.DEAD: "dead", State.DISEASED: "diseased", State.BROKEN: "broken"}
@@ -223,6 +224,15 @@ def _clauses(
             f"it shades the centre with {_percent(centre)} of the crown's leaf",
             "the centre stays dark",
         )
+    dark = float((share * shape.dark_share)[inside].sum())
+    if dark >= LEAF_WORTH_TELLING:
+        deep = float((share * shape.layers)[inside].sum() / share[inside].sum())
+        layers = f"{deep:.0f}" if round(deep) <= MOST_LAYERS else f"over {MOST_LAYERS}"
+        found["crowd"] = (
+            f"it thins a crowded part of the crown, {layers} leaves deep where "
+            f"{context.settings['lit_leaf']:.0f} let light through",
+            "the leaf beneath stays in the dark",
+        )
     above = float((share * shape.above)[inside].sum())
     if above >= LEAF_WORTH_TELLING:
         found["height"] = (
@@ -238,7 +248,7 @@ def _clauses(
     return found
 
 
-TOLD_IN_ORDER = ("load", "unhealthy", "crack", "rub", "centre", "height", "balance")
+TOLD_IN_ORDER = ("load", "unhealthy", "crack", "rub", "centre", "crowd", "height", "balance")
 
 
 def explain(

@@ -1,0 +1,90 @@
+"""How far the weights decide: the demonstration planned with each weight halved and doubled.
+
+Run: ``.venv/bin/python benchmarks/weights.py`` prints two tables for docs/method/cuts.md, the
+cuts that change with each weight, and the doses of all trees without and with crowding.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterable
+from types import MappingProxyType
+
+import numpy as np
+
+from limbwright.cuts.motives import crown
+from limbwright.cuts.plan import Plan, plan
+from limbwright.cuts.weights import Settings
+from limbwright.demo import make_holding
+from limbwright.model.records import StationRecord, TreeSurvey
+from limbwright.statics.assess import Assessment, assess
+from limbwright.survey.build import build_skeleton
+from limbwright.trade.parameters import parameters
+
+SEASON = "winter 2026/27"
+Tree = tuple[StationRecord, Assessment]
+
+
+def trees() -> list[Tree]:
+    """Return the trees of the demonstration, assessed."""
+    holding, found = make_holding(1), []
+    for station in holding.stations:
+        limbs = tuple(one for one in holding.limbs if one.station == station.station)
+        if limbs:
+            skeleton, _ = build_skeleton(TreeSurvey(station, limbs))
+            found.append((station, assess(skeleton, holding.site)))
+    return found
+
+
+def planned(held: Iterable[Tree], **overrides: float) -> list[Plan]:
+    """Return the plans with some settings in place of the tables'."""
+    settings = Settings(MappingProxyType(overrides))
+    return [plan(one, station, season=SEASON, settings=settings) for station, one in held]
+
+
+def cuts_of(plans: Iterable[Plan]) -> set[tuple[str, int]]:
+    """Return the places of all cuts, by tree and segment."""
+    return {(one.tree, cut.segment) for one in plans for cut in one.cuts}
+
+
+def sensitivity(held: list[Tree], base: list[Plan]) -> None:
+    """Print how many cuts each weight adds and drops, halved and doubled."""
+    now = cuts_of(base)
+    total = float(np.mean([p.dose for p in base]))
+    print(f"{len(held)} trees, {len(now)} cuts, mean dose {100 * total:.1f} %\n")
+    print("| weight | halved: dropped, new | mean dose | doubled: dropped, new | mean dose |")
+    print("|---|---|---|---|---|")
+    for name, one in parameters("weights").items():
+        cells = [name]
+        for factor in (0.5, 2.0):
+            plans = planned(held, **{name: factor * one.value})
+            other = cuts_of(plans)
+            dose = 100.0 * float(np.mean([p.dose for p in plans]))
+            cells += [f"{len(now - other)}, {len(other - now)}", f"{dose:.1f} %"]
+        print("| " + " | ".join(cells) + " |")
+        sys.stdout.flush()
+
+
+def doses(held: list[Tree], base: list[Plan]) -> None:
+    """Print the dose of each tree with crowding left out and with it."""
+    without = planned(held, crowd=0.0)
+    print("\n| tree | leaves deep | dose without crowding | dose | allowed | what stops more |")
+    print("|---|---|---|---|---|---|")
+    for (station, one), old, new in zip(held, without, base, strict=True):
+        s = one.skeleton
+        layers = crown(s, one.loads.wood_kg, Settings()).layers
+        deep = float(np.average(layers, weights=s.leaf_area_m2))
+        stops = new.binding[0].split(":")[0] if new.binding else "no cut worth its wound and work"
+        print(
+            f"| {station.station}, {new.state} {new.species} | {deep:.1f} | "
+            f"{100 * old.dose:.0f} % | {100 * new.dose:.0f} % | {100 * new.dose_limit:.0f} % | "
+            f"{stops} |"
+        )
+
+
+if __name__ == "__main__":
+    demo = trees()
+    first = planned(demo)
+    if "--doses" not in sys.argv:
+        sensitivity(demo, first)
+    doses(demo, first)
