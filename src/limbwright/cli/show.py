@@ -10,15 +10,21 @@ from contextlib import contextmanager
 from limbwright.job import Done
 from limbwright.model import Fault
 
-__all__ = ["print_assessments", "print_faults", "print_json", "print_plans", "progress"]
+__all__ = ["counted", "print_assessments", "print_faults", "print_json", "print_plans", "progress"]
 
 MANY = 12
 """Beyond this many faults only their number is shown beside a run; `check` lists all."""
 
 
+def counted(number: int, what: str) -> str:
+    """Return a number with what it counts, one or many."""
+    return f"{number} {what}" if number == 1 else f"{number} {what}s"
+
+
 def print_json(value: object) -> None:
-    """Print a value as JSON on standard output."""
-    json.dump(value, sys.stdout, ensure_ascii=False, indent=1, allow_nan=False)
+    """Print a value as JSON on standard output; outside UTF-8, as ASCII with escapes."""
+    plain = (sys.stdout.encoding or "").lower().replace("-", "") != "utf8"
+    json.dump(value, sys.stdout, ensure_ascii=plain, indent=1, allow_nan=False)
     sys.stdout.write("\n")
 
 
