@@ -32,7 +32,7 @@ def check(
     as_json: opt.Json = False,
 ) -> None:
     """List everything that is wrong with a survey, and what would be right."""
-    from limbwright.cli.show import print_faults, print_json
+    from limbwright.cli.show import counted, print_faults, print_json
     from limbwright.job import open_trees
 
     opened = open_trees(survey, stations=stations, columns=columns, species=species)
@@ -42,8 +42,8 @@ def check(
     else:
         print_faults(opened.faults, every=True)
         print(
-            f"{len(opened.trees)} trees can be used; {len(errors)} faults, "
-            f"{len(opened.faults) - len(errors)} warnings."
+            f"{counted(len(opened.trees), 'tree')} can be used; {counted(len(errors), 'fault')}, "
+            f"{counted(len(opened.faults) - len(errors), 'warning')}."
         )
     raise typer.Exit(1 if errors else 0)
 
@@ -58,8 +58,6 @@ def assess(
     green_density: opt.Density = None,
     wind: opt.Wind = 24.0,
     terrain: opt.Terrain = "II",
-    snow: opt.Snow = None,
-    ice: opt.Ice = None,
     southern: opt.Southern = False,
     years_stood: opt.YearsStood = 10.0,
     workers: opt.Workers = None,
@@ -72,7 +70,7 @@ def assess(
 
     opened = open_trees(survey, stations=stations, columns=columns, species=species)
     order = Order(
-        site=_site(wind, terrain, snow, ice, southern, years_stood),
+        site=_site(wind, terrain, southern, years_stood),
         today=date.today(),
         only=tuple(name.strip() for name in loads.split(",") if name.strip()),
         green_density_kg_m3=green_density,
@@ -105,8 +103,6 @@ def plan(
     page: opt.Page = "a5",
     wind: opt.Wind = 24.0,
     terrain: opt.Terrain = "II",
-    snow: opt.Snow = None,
-    ice: opt.Ice = None,
     southern: opt.Southern = False,
     years_stood: opt.YearsStood = 10.0,
     on: opt.Today = "",
@@ -114,6 +110,7 @@ def plan(
     as_json: opt.Json = False,
 ) -> None:
     """Find the few best cuts for one season; write cut cards, cut list and summary."""
+    from limbwright.cli.places import check_folder
     from limbwright.cli.show import print_faults, print_json, print_plans, progress
     from limbwright.cuts.results import Wishes, plans_to_dict
     from limbwright.cuts.weights import read_settings
@@ -131,7 +128,7 @@ def plan(
         )
     every = Wishes(dose=dose)
     order = Order(
-        site=_site(wind, terrain, snow, ice, southern, years_stood),
+        site=_site(wind, terrain, southern, years_stood),
         today=_date(on),
         every=every,
         wishes=parse_wishes(
@@ -140,6 +137,8 @@ def plan(
         engine=engine,
         settings=dict(read_settings(settings).overrides) if settings else {},
     )
+    if not as_json:
+        check_folder(out, (survey, stations, columns, settings))
     with progress("Planning", len(opened.trees), quiet=as_json) as tick:
         done = list(work_all(opened.trees, order, workers=workers, on_progress=tick))
     print_faults(opened.faults, every=False)
@@ -167,13 +166,15 @@ def cards(
     workers: opt.Workers = None,
 ) -> None:
     """Write only the cut cards, one tree on one page."""
-    from limbwright.cli.show import print_faults, progress
+    from limbwright.cli.places import check_file
+    from limbwright.cli.show import counted, print_faults, progress
     from limbwright.job import Order, open_trees, work_all
     from limbwright.report.card import cut_cards
 
     _one_of("--page", page, ("a5", "a4"))
     opened = open_trees(survey, stations=stations, columns=columns, species=species)
     order = Order(today=_date(on))
+    check_file(output, (survey, stations, columns))
     with progress("Planning", len(opened.trees), quiet=False) as tick:
         done = list(work_all(opened.trees, order, workers=workers, on_progress=tick))
     print_faults(opened.faults, every=False)
@@ -183,7 +184,7 @@ def cards(
         if d.assessment is not None and d.plan is not None
     ]
     cut_cards(items, output, holding=survey.stem, page="a4" if page == "a4" else "a5")
-    print(f"{len(items)} cards in {output}")
+    print(f"{counted(len(items), 'card')} in {output}")
     raise typer.Exit(_told(done))
 
 
@@ -196,42 +197,53 @@ def export(
     species: opt.SpeciesName = None,
 ) -> None:
     """Write the whole trees built from a limb survey as a table of segments."""
-    from limbwright.cli.show import print_faults
+    from limbwright.cli.places import check_file
+    from limbwright.cli.show import counted, print_faults
     from limbwright.job import open_trees
     from limbwright.job.work import build
     from limbwright.survey import write_segments
 
     opened = open_trees(survey, stations=stations, columns=columns, species=species)
+    check_file(output, (survey, stations, columns))
     skeletons = [build(tree)[0] for tree in opened.trees]
     write_segments(skeletons, output)
     print_faults(opened.faults, every=False)
-    print(f"{sum(s.n for s in skeletons)} segments of {len(skeletons)} trees in {output}")
+    print(
+        f"{counted(sum(s.n for s in skeletons), 'segment')} of "
+        f"{counted(len(skeletons), 'tree')} in {output}"
+    )
 
 
 @app.command()
 def demo(
     out: opt.Out = OUT,
-    seed: Annotated[int, typer.Option(help="Another invented holding for another number.")] = 1,
+    seed: Annotated[
+        int, typer.Option(min=0, help="Another invented holding for another number.")
+    ] = 1,
     page: opt.Page = "a5",
     on: opt.Today = "",
     workers: opt.Workers = None,
 ) -> None:
     """Make an invented holding, assess it, plan one season, write the cut cards."""
+    _one_of("--page", page, ("a5", "a4"))
+    today = _date(on)
+    from limbwright.cli.places import check_folder
     from limbwright.cli.show import print_faults, progress
     from limbwright.demo import make_holding, write_holding
     from limbwright.job import Order, open_trees, work_all
-    from limbwright.job.outputs import write_plans
 
-    _one_of("--page", page, ("a5", "a4"))
+    check_folder(out)
     holding = make_holding(seed)
     stations, limbs = write_holding(holding, out / "survey")
     print(f"{holding.name} (invented example): survey written to {stations.parent}")
     opened = open_trees(limbs, stations=stations)
-    order = Order(site=holding.site, today=_date(on), marked="invented example")
+    order = Order(site=holding.site, today=today, marked="invented example")
     with progress("Assessing and planning", len(opened.trees), quiet=False) as tick:
         done = list(work_all(opened.trees, order, workers=workers, on_progress=tick))
     print_faults(opened.faults, every=False)
     print("Drawing the cut cards ...", flush=True)
+    from limbwright.job.outputs import write_plans
+
     paths = write_plans(done, out, holding=holding.name, page=page, marked="invented example")
     _print_results(done, paths)
     raise typer.Exit(_told(done))
@@ -241,7 +253,8 @@ def _print_results(done: list, paths: dict[str, Path]) -> None:  # type: ignore[
     from limbwright.report.summary import matter_most
 
     items = [(d.assessment, d.plan, d.station) for d in done if d.plan is not None]
-    print(f"\nThe trees that matter most, of {len(items)}:")
+    if items:
+        print(f"\nThe trees that matter most, of {len(items)}:")
     for line in matter_most(items, k=3):
         print(f"  {line}")
     print("\nWritten:")
@@ -256,14 +269,7 @@ def _told(done: list) -> int:  # type: ignore[type-arg]
     return 1 if any(d.failed for d in done) else 0
 
 
-def _site(  # type: ignore[no-untyped-def]
-    wind: float,
-    terrain: str,
-    snow: float | None,
-    ice: float | None,
-    southern: bool,
-    years_stood: float,
-):
+def _site(wind: float, terrain: str, southern: bool, years_stood: float):  # type: ignore[no-untyped-def]
     from limbwright.model import Site
     from limbwright.model.site import Terrain
 
@@ -271,8 +277,6 @@ def _site(  # type: ignore[no-untyped-def]
     return Site(
         wind_speed_m_s=wind,
         terrain=terrain,  # type: ignore[arg-type]
-        wet_snow_kg_m2=snow,
-        ice_mm=ice,
         southern=southern,
         years_stood=years_stood,
     )
