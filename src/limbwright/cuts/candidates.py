@@ -192,10 +192,10 @@ class _Finder:
         d = float(s.start_diameter_mm[segment])
         dead = int(s.state[segment]) == State.DEAD
         parent = int(s.parent[segment])
+        sound = "to sound live wood" if int(s.state[parent]) == State.LIVE else ""
         if dead or int(s.state[segment]) == State.BROKEN:
-            live_behind = int(s.state[parent]) == State.LIVE
-            words = "to sound live wood" if live_behind else ""
-            return Candidate(segment, "shorten", limb, at, d, (), words, dead) if words else None
+            return Candidate(segment, "shorten", limb, at, d, (), sound, dead) if sound else None
+        ill = int(s.state[segment]) == State.DISEASED
         measured, derived = self.laterals(segment)
         if measured:
             best = max(measured, key=lambda i: float(s.start_diameter_mm[i]))
@@ -206,10 +206,11 @@ class _Finder:
             return Candidate(segment, "shorten", limb, at, d, tuple(measured), words, dead)
         if derived or not bool(s.surveyed.all()):
             need = 5.0 * np.ceil(self.settings["lateral_ratio"] * d / 5.0)
-            words = (
-                f"to a live lateral of at least {need:.0f} mm, to be found near {at:.1f} m along"
-            )
+            where = f"{at:.1f} m along or below" if ill else f"near {at:.1f} m along"
+            words = f"to a live lateral of at least {need:.0f} mm, to be found {where}"
             return Candidate(segment, "shorten", limb, at, d, (), words, dead)
+        if ill:
+            return Candidate(segment, "shorten", limb, at, d, (), sound, dead) if sound else None
         if d <= self.settings["head_to"]:
             return Candidate(segment, "head", limb, at, d, (), "to an outward bud", dead)
         return None

@@ -7,10 +7,12 @@ from collections.abc import Sequence
 from functools import cache
 from importlib.resources import files
 
+from limbwright.cuts.disease import diseases_of
 from limbwright.cuts.results import Cut
 from limbwright.cuts.weights import Settings
 from limbwright.model.records import StationRecord
 from limbwright.model.skeleton import Skeleton, State, Union
+from limbwright.trade.parameters import Parameter
 from limbwright.trade.species import Species, window
 from limbwright.trade.windows import nesting_months
 
@@ -51,7 +53,18 @@ def cautions(
         "stone": kind.group == "stone",
         "pome": kind.group == "pome",
         "diseased": any(limb.state == State.DISEASED for limb in skeleton.limbs)
-        or any(w in words for w in ("canker", "silver leaf", "fire blight")),
+        or bool(diseases_of(skeleton, station, kind)),
         "defect": hollow or cracked or leaning,
     }
-    return tuple(text for when, text in _texts() if occasions[when])
+    ill = {f"ill:{d.key}": d.margin_m for d in diseases_of(skeleton, station, kind)}
+    return tuple(
+        text.format(**_cm(ill[when])) if when in ill else text
+        for when, text in _texts()
+        if occasions.get(when, when in ill)
+    )
+
+
+def _cm(distance_m: Parameter) -> dict[str, str]:
+    """Return a distance and its range as whole centimetres."""
+    values = {"cm": distance_m.value, "low": distance_m.low, "high": distance_m.high}
+    return {name: f"{100 * value:.0f}" for name, value in values.items()}

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterable
+from dataclasses import replace
 
 import numpy as np
 
@@ -13,6 +14,7 @@ from limbwright.cuts.candidates import Offer, candidates
 from limbwright.cuts.cases import Engine, Solved, best_cuts
 from limbwright.cuts.cautions import cautions
 from limbwright.cuts.crossing import crossings
+from limbwright.cuts.disease import with_margins
 from limbwright.cuts.evaluate import evaluate
 from limbwright.cuts.left import left_standing
 from limbwright.cuts.lesser import lesser_work
@@ -65,8 +67,10 @@ def plan(
         The wishes and limits can't be met together; the message names those that collide.
     """
     wishes, settings = wishes or Wishes(), settings or Settings()
-    s = assessment.skeleton
-    kind = species(s.species)
+    kind = species(assessment.skeleton.species)
+    # strength stays as assessed; only where to cut moves down into sound wood
+    s = with_margins(assessment.skeleton, station, kind)
+    assessment = replace(assessment, skeleton=s)
     wood = assessment.loads.wood_kg
     named = re.search(r"\d{4}", season)
     year = int(named.group(0)) if named else None
@@ -79,7 +83,7 @@ def plan(
         assessment, offer.candidates, offer.forbidden, crossing, speaks, bounds, kind, settings
     )
     solved = best_cuts(built, bounds, s.tree, engine)
-    context = Context(assessment, built, crossing, speaks, shape, settings)
+    context = Context(assessment, built, crossing, speaks, shape, settings, station)
     gone, now = solved.solution.gone, solved.now
     segments = built.gone_segments(gone)
     after = reassess(assessment, ~segments)

@@ -14,12 +14,15 @@ import numpy as np
 from limbwright.cuts.build_problem import Built
 from limbwright.cuts.candidates import Candidate
 from limbwright.cuts.crossing import Crossing
+from limbwright.cuts.disease import disease_of
 from limbwright.cuts.evaluate import Evaluation, evaluate
 from limbwright.cuts.motives import Crown, Motives
 from limbwright.cuts.order import bearing_deg, point_words
 from limbwright.cuts.weights import Settings
+from limbwright.model.records import StationRecord
 from limbwright.model.skeleton import Bools, Floats, Skeleton, State
 from limbwright.statics.assess import Assessment, reassess
+from limbwright.trade.species import species
 
 __all__ = ["Context", "Lost", "chance_words", "explain", "without"]
 
@@ -30,6 +33,11 @@ LEAF_WORTH_TELLING = 0.005  # judgement: less would be told as 0 %
 MOST_LAYERS = 10  # judgement: leaf deeper than this is derived, not seen, and told as "over"
 WORTH_A_CLAUSE = 0.05  # judgement: less relief of a limb at little load, beside other reasons
 SLIGHT = 0.03  # judgement: a drop of utilisation below this is called slight
+STATE_STAYS = {
+    State.DEAD: "dead wood stays over whoever works below",
+    State.DISEASED: "the disease spreads from it",
+    State.BROKEN: "the tear rots back and may fall",
+}
 STATE_WORDS = {State.DEAD: "dead", State.DISEASED: "diseased", State.BROKEN: "broken"}
 
 
@@ -43,6 +51,7 @@ class Context:
     motives: Motives
     crown: Crown
     settings: Settings
+    station: StationRecord | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -193,6 +202,25 @@ def _rub_clause(context: Context, cut: Candidate, gone: Bools) -> tuple[str, str
     return "", ""
 
 
+def _unhealthy_clause(context: Context, cut: Candidate) -> tuple[str, str]:
+    s = context.assessment.skeleton
+    state = int(s.state[cut.segment])
+    inside = s.in_subtree(cut.segment)
+    bad = state if state != State.LIVE else int(s.state[inside].max())
+    if bad == State.LIVE:
+        return "", ""
+    where = "it is" if state != State.LIVE else "wood on it is"
+    clause = f"{where} {STATE_WORDS[State(bad)]}"
+    if bad == State.DISEASED:
+        ill = inside.start + int(np.flatnonzero(s.state[inside] == bad)[0])
+        disease = disease_of(s.limbs[int(s.limb[ill])], context.station, species(s.species))
+        clause += f" ({disease.name})" if disease.name else ""
+        if cut.kind == "shorten":
+            clause = clause.replace("it is", "wood on it is", 1) if where == "it is" else clause
+            clause += f", and is cut {100 * disease.margin_m.value:.0f} cm below the last sign"
+    return clause, STATE_STAYS[State(bad)]
+
+
 def _clauses(
     context: Context, cut: Candidate, part: Lost, gone: Bools, node: int
 ) -> dict[str, tuple[str, str]]:
@@ -203,17 +231,9 @@ def _clauses(
     found: dict[str, tuple[str, str]] = {}
     if part.section >= 0:
         found["load"] = _load_clause(context, cut, part, gone, node)
-    state = int(s.state[cut.segment])
-    bad = state if state != State.LIVE else int(s.state[inside].max())
-    if bad != State.LIVE:
-        words = STATE_WORDS[State(bad)]
-        where = "it is" if state != State.LIVE else "wood on it is"
-        stays = {
-            State.DEAD: "dead wood stays over whoever works below",
-            State.DISEASED: "the disease spreads from it",
-            State.BROKEN: "the tear rots back and may fall",
-        }[State(bad)]
-        found["unhealthy"] = (f"{where} {words}", stays)
+    unhealthy = _unhealthy_clause(context, cut)
+    if unhealthy[0]:
+        found["unhealthy"] = unhealthy
     found["crack"] = ("its union is cracked", "the crack opens further")
     rub = _rub_clause(context, cut, gone)
     if rub[0]:
