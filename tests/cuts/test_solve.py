@@ -10,8 +10,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from tests.cuts.problems import every_plan, linear_problem, random_problem
 
-from limbwright.cuts.evaluate import evaluate, prices, risk_of_more
-from limbwright.cuts.relaxation import Relaxation
+from limbwright.cuts.evaluate import evaluate, prices
+from limbwright.cuts.fast import closed
+from limbwright.cuts.reach import Reach, hold, risk_of_changes
+from limbwright.cuts.relaxation import Ended, Relaxation
 from limbwright.cuts.solve import colliding, drop_one, next_best, solve
 from limbwright.errors import PlanError
 
@@ -115,8 +117,8 @@ def test_supporting_planes_lie_below_the_risk_of_every_plan(seed: int) -> None:
             gone.astype(float),
             gone.astype(float),
         )
-        if model._run():
-            value = model.solver.getInfo().objective_function_value
+        if model._run() is Ended.BEST:
+            value = model.solver.getInfo().objective_function_value * model.unit_h
             assert value <= evaluate(problem, gone).objective_h + 1e-5
 
 
@@ -182,17 +184,18 @@ def test_undoing_one_cut_is_told_by_terms() -> None:
 
 
 @settings(max_examples=40, deadline=None)
-@given(st.integers(0, 10_000), st.integers(3, 30))
-def test_the_risk_of_one_more_cut_is_the_whole_evaluation(seed: int, nodes: int) -> None:
+@given(st.integers(0, 10_000), st.integers(3, 30), st.booleans())
+def test_the_risk_of_a_changed_plan_is_the_whole_evaluation(
+    seed: int, nodes: int, groups: bool
+) -> None:
+    """The table of what each piece does where, against the loads summed and turned anew."""
     problem = random_problem(seed, nodes)
     rng = np.random.default_rng(seed)
-    gone = rng.random(problem.nodes) < 0.15
-    gone[0] = False
-    for i in range(1, problem.nodes):
-        gone[i] |= gone[problem.parent[i]]
-    left = np.flatnonzero(~gone[1:]) + 1
-    quick = risk_of_more(problem, gone, left)
-    for node, risk in zip(left, quick, strict=True):
-        more = gone.copy()
-        more[node : problem.end[node]] = True
-        assert risk == pytest.approx(evaluate(problem, more).terms["risk"], abs=1e-9)
+    if groups:
+        problem = replace(problem, section_group=rng.integers(0, 4, problem.sections))
+    drawn = rng.random((12, problem.nodes)) < 0.15
+    plans = closed(problem, drawn & (np.arange(problem.nodes) > 0))
+    reach = Reach.of(problem)
+    quick = risk_of_changes(problem, reach, hold(problem, reach, plans[0]), plans)
+    for gone, risk in zip(plans, quick, strict=True):
+        assert risk == pytest.approx(evaluate(problem, gone).terms["risk"], abs=1e-9)

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from limbwright.cuts.problem import LIMITS, Problem
-from limbwright.model.skeleton import Bools, Floats, Ints
+from limbwright.cuts.reach import grouped
+from limbwright.model.skeleton import Bools, Floats
 from limbwright.statics.stress import stress, utilisation
 
 __all__ = [
@@ -85,37 +86,45 @@ def section_use(problem: Problem, kept: Floats) -> Floats:
     return utilisation(parts, p.bending_strength_mpa, p.shear_strength_mpa)
 
 
-def section_risk(problem: Problem, use: Floats) -> Floats:
-    """Return the yearly risk price ``(B, S)`` [h] from utilisations ``(B, C, S)``."""
+def section_risk(problem: Problem, use: Floats, kept: Floats | None = None) -> Floats:
+    """Return the yearly risk price ``(B, S)`` [h] from utilisations ``(B, C, S)``.
+
+    ``kept`` ``(B, N)``, if given: a section whose piece is gone costs nothing, whatever its lines.
+    """
     p = problem
     if p.sections == 0:
         return np.zeros((use.shape[0], 0))
-    worst = np.full((use.shape[0], p.sections), -np.inf)
+    worst = np.zeros((use.shape[0], p.sections))
     slope, intercept = p.slope.transpose(1, 0, 2), p.intercept.transpose(1, 0, 2)
     for k in range(p.slope.shape[2]):
         np.maximum(worst, (use * slope[..., k] + intercept[..., k]).max(axis=1), out=worst)
-    return np.asarray(np.maximum(worst, 0.0) * p.section_cost_h)
+    if kept is not None:
+        worst *= kept[:, p.section_node] > 0.0
+    return np.asarray(worst * p.section_cost_h)
 
 
 def prices(problem: Problem, gone: Bools, risk_h: Floats | None = None) -> Prices:
     """Return the exact price of many sets of cuts, ``gone`` ``(B, N)``.
 
-    ``risk_h`` ``(B,)`` is their risk where it is known already, such as from `risk_of_more`.
+    ``risk_h`` ``(B,)`` is their risk where it is known already, such as from
+    `limbwright.cuts.reach.risk_of_changes`.
     """
     p = problem
-    kept = (~gone).astype(np.float64)
     cuts = gone.copy()
     cuts[:, 1:] &= ~gone[:, p.parent[1:]]
     cuts[:, 0] = False
+    went = gone.astype(np.float64)
     if risk_h is None:
-        risk_h = section_risk(p, section_use(p, kept)).sum(axis=1)
-    work = cuts @ p.cut_cost_h
-    gain = gone @ p.gone_gain_h
+        kept = 1.0 - went
+        risk_h = grouped(p, section_risk(p, section_use(p, kept), kept)).sum(axis=1)
+    # einsum, as a BLAS of several threads waits longer than these sums take
+    gain, leaf, dead_gone, x, y = np.einsum("bn,kn->kb", went, p.gone_sums)
+    work, wound = np.einsum("bn,kn->kb", cuts.astype(np.float64), p.cut_sums)
     stand = ~(gone[:, p.pairs[:, 0]] | gone[:, p.pairs[:, 1]])
     pairs = stand @ p.pair_cost_h
-    leaf, wound = gone @ p.leaf_m2, cuts @ p.cut_area_cm2
-    balance = np.linalg.norm(kept @ p.balance_kg_m, axis=1)
-    dead = kept @ p.deadwood_kg
+    whole = p.balance_kg_m.sum(axis=0)
+    balance = np.hypot(whole[0] - x, whole[1] - y)
+    dead = float(p.deadwood_kg.sum()) - dead_gone
     broken = np.zeros((gone.shape[0], 7), dtype=np.bool_)
     broken[:, 0] = leaf > p.dose_limit_m2 * (1 + SLACK) + SLACK
     broken[:, 1] = wound > p.wound_limit_cm2 * (1 + SLACK) + SLACK
@@ -130,60 +139,24 @@ def prices(problem: Problem, gone: Bools, risk_h: Floats | None = None) -> Price
     return Prices(
         objective_h=risk_h + work - gain + pairs,
         risk_h=risk_h,
-        work_h=np.asarray(work),
-        gain_h=np.asarray(gain),
+        work_h=work,
+        gain_h=gain,
         pairs_h=np.asarray(pairs),
         broken=broken,
         cuts=cuts,
-        leaf_m2=np.asarray(leaf),
-        wound_cm2=np.asarray(wound),
-        balance_kg_m=np.asarray(balance),
-        deadwood_kg=np.asarray(dead),
+        leaf_m2=leaf,
+        wound_cm2=wound,
+        balance_kg_m=balance,
+        deadwood_kg=dead,
     )
-
-
-def risk_of_more(problem: Problem, gone: Bools, nodes: Ints) -> Floats:
-    """Return the risk [h] when one node more is gone, ``(J,)`` for each of ``nodes``.
-
-    Only sections that carry the node change; they lose its load, and sections on it are gone. So
-    many single changes cost little more than one whole evaluation.
-    """
-    p = problem
-    kept = (~gone).astype(np.float64)
-    if p.sections == 0:
-        return np.zeros(nodes.size)
-    force, moment = (a[0] for a in section_loads(p, kept[None]))
-    parts = stress(force, moment, p.axis, p.area_m2, p.modulus_m3, p.torsion_modulus_m3)
-    now = section_risk(p, utilisation(parts, p.bending_strength_mpa, p.shear_strength_mpa)[None])[0]
-    both = np.concatenate([p.force_n, p.moment_n_m], axis=2) * kept[None, :, None]
-    prefix = np.zeros((both.shape[0], p.nodes + 1, 6))
-    np.cumsum(both, axis=1, out=prefix[:, 1:])
-    piece = prefix[:, p.end[nodes]] - prefix[:, nodes]
-    on_it = (p.section_node >= nodes[:, None]) & (p.section_node < p.end[nodes][:, None])
-    total = now.sum() - on_it @ now
-    carries = (p.section_lo <= nodes[:, None]) & (nodes[:, None] < p.section_hi) & (now > 0.0)
-    row, at = np.nonzero(carries & ~on_it)
-    lighter = force[:, at] - piece[:, row, :3]
-    about = piece[:, row, 3:] - np.cross(p.point_m[at], piece[:, row, :3])
-    parts = stress(
-        lighter,
-        moment[:, at] - about,
-        p.axis[at],
-        p.area_m2[at],
-        p.modulus_m3[at],
-        p.torsion_modulus_m3[at],
-    )
-    use = utilisation(parts, p.bending_strength_mpa[:, at], p.shear_strength_mpa[:, at])
-    lines = p.slope[at] * use.T[:, :, None] + p.intercept[at]
-    after = np.maximum(lines.max(axis=(1, 2)), 0.0) * p.section_cost_h[at]
-    np.add.at(total, row, after - now[at])
-    return np.asarray(total)
 
 
 def evaluate(problem: Problem, gone: Bools) -> Evaluation:
     """Return the exact price of one set of cuts, ``gone`` ``(N,)``."""
-    one = prices(problem, gone[None])
-    use = section_use(problem, (~gone[None]).astype(np.float64))
+    kept = (~gone[None]).astype(np.float64)
+    use = section_use(problem, kept)
+    section_cost = section_risk(problem, use, kept)
+    one = prices(problem, gone[None], grouped(problem, section_cost).sum(axis=1))
     return Evaluation(
         objective_h=float(one.objective_h[0]),
         terms={
@@ -199,5 +172,5 @@ def evaluate(problem: Problem, gone: Bools) -> Evaluation:
         deadwood_kg=float(one.deadwood_kg[0]),
         violated=tuple(n for n, b in zip(LIMITS, one.broken[0], strict=True) if b),
         utilisation=use[0],
-        section_cost=section_risk(problem, use)[0],
+        section_cost=section_cost[0],
     )

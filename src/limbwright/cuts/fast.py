@@ -2,60 +2,134 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import chain
+
 import numpy as np
 
-from limbwright.cuts.evaluate import prices, risk_of_more
+from limbwright.cuts.evaluate import Prices, prices
 from limbwright.cuts.problem import Problem
+from limbwright.cuts.reach import Held, Reach, hold, risk_of_changes
 from limbwright.model.skeleton import Bools, Floats, Ints
 
-__all__ = ["closed", "improve", "rounded"]
+__all__ = ["STARTS", "closed", "improve", "rounded", "worth_trying"]
 
 LEVELS = (0.999, 0.9, 0.75, 0.6, 0.5, 0.4, 0.3, 0.2, 0.1, 0.03)
 """Shares at which the linear answer is cut off; any will do, exchanges mend the rest."""
-BREAKING_H = 1.0e6
-"""Price of each broken limit while plans are compared: more than any plan is worth."""
+TOUCHED = 0.02
+"""A node whose linear share is above this, its parent and its children are tried by exchange."""
+ALONE = 12
+"""And so are this many cuts that gain most when made alone."""
+LEAST_H = 1e-9
+"""A change must gain more than this [h], so that rounding errors never go round in circles."""
+PAIRED = 150
+"""Pairs of changes tried where no single one helps: two to four milliseconds at 300 pieces."""
+REFILLED, REFILLS = 8, 2
+"""Plans with cuts left out that are filled anew, and cuts made in each."""
+STARTS = 3
+"""Roundings that are improved, the best first: beyond three, hardly any tree gained."""
 
-SWAPPED = 8
-"""Cuts dropped and cuts made instead that are tried in pairs: 64 pairs, a few milliseconds."""
+
+@dataclass(frozen=True, slots=True)
+class _Tried:
+    """Plans ``(B, N)`` beside their prices [h] and how far beyond the limits they are."""
+
+    gone: Bools
+    objective_h: Floats
+    excess: Floats
+
+    def best(self) -> int:
+        """Index of the plan least beyond the limits, of those the cheapest."""
+        return int(np.lexsort((self.objective_h, self.excess))[0])
 
 
-def _score(problem: Problem, gone: Bools) -> Floats:
-    found = prices(problem, gone)
-    return np.asarray(found.objective_h + BREAKING_H * found.broken.sum(axis=1))
+def excess(problem: Problem, found: Prices) -> Floats:
+    """Return how far plans ``(B,)`` are beyond the limits, 0 where they keep them all."""
+    p = problem
+    over = np.column_stack(
+        [
+            (found.leaf_m2 - p.dose_limit_m2) / max(float(p.leaf_m2.sum()), 1e-12),
+            (found.wound_cm2 - p.wound_limit_cm2) / max(float(p.cut_area_cm2.sum()), 1e-12),
+            (found.balance_kg_m - p.balance_limit_kg_m) / max(p.balance_limit_kg_m, 1e-12),
+            (p.deadwood_min_kg - found.deadwood_kg) / max(p.deadwood_min_kg, 1e-12),
+            (found.cuts.sum(axis=1) - float(p.max_cuts or 0)) / p.nodes,
+            np.ones(found.leaf_m2.size),
+            np.ones(found.leaf_m2.size),
+        ]
+    )
+    return np.asarray(np.where(found.broken, np.maximum(over, 1e-12), 0.0).sum(axis=1))
 
 
 def closed(problem: Problem, gone: Bools) -> Bools:
     """Add to each set ``(B, N)`` everything that hangs on what is gone."""
     out = gone.copy()
-    for i in range(1, problem.nodes):
-        out[:, i] |= out[:, problem.parent[i]]
+    for nodes in problem.generations:
+        out[:, nodes] |= out[:, problem.parent[nodes]]
     return out
 
 
-def rounded(problem: Problem, share: Floats) -> Bools:
-    """Return the best of the linear answer's roundings, mended by dropping cuts where it breaks."""
+def _tried(problem: Problem, reach: Reach, held: Held, tries: Bools) -> _Tried:
+    found = prices(problem, tries, risk_of_changes(problem, reach, held, tries))
+    return _Tried(tries, found.objective_h, excess(problem, found))
+
+
+def rounded(problem: Problem, reach: Reach, share: Floats) -> Bools:
+    """Return the linear answer's roundings ``(R, N)``, mended where they break a limit, best first.
+
+    A rounding is mended by leaving out cuts, first those whose loss hurts least for what it frees.
+    """
     tries = np.stack([share >= level for level in LEVELS] + [problem.forced])
     tries[:, problem.kept_by_rule] = False
     tries |= problem.forced
-    tries = closed(problem, tries)
-    tries = np.unique(tries, axis=0)
-    best = tries[int(np.argmin(_score(problem, tries)))]
-    return _mended(problem, best)
+    tries = np.unique(closed(problem, tries), axis=0)
+    held = hold(problem, reach, np.zeros(problem.nodes, dtype=np.bool_))
+    found = _tried(problem, reach, held, tries)
+    while bool((found.excess > 0.0).any()):
+        mended = np.unique(_mended(problem, reach, held, found), axis=0)
+        if mended.shape == found.gone.shape and bool((mended == found.gone).all()):
+            break
+        found = _tried(problem, reach, held, mended)
+    return found.gone[np.lexsort((found.objective_h, found.excess))]
 
 
-def _mended(problem: Problem, gone: Bools) -> Bools:
-    """Drop the cut that helps most until no limit is broken or nothing is left to drop."""
-    current, score = gone, float(_score(problem, gone[None])[0])
-    while score >= BREAKING_H:
-        tries = _drops(problem, current)
-        if not tries.shape[0]:
-            break
-        scores = _score(problem, tries)
-        at = int(np.argmin(scores))
-        if scores[at] >= score:
-            break
-        current, score = tries[at], float(scores[at])
-    return current
+def _mended(problem: Problem, reach: Reach, held: Held, found: _Tried) -> Bools:
+    """Leave one cut out of every plan ``(B, N)`` that is beyond a limit, where that helps."""
+    out = found.gone.copy()
+    over = found.excess > 0.0
+    drops = [_drops(problem, g) if o else out[:0] for g, o in zip(out, over, strict=True)]
+    tried = _tried(problem, reach, held, np.concatenate(drops))
+    first = 0
+    for k, some in enumerate(drops):
+        mine = slice(first, first + some.shape[0])
+        first = mine.stop
+        freed = found.excess[k] - tried.excess[mine]
+        loss = tried.objective_h[mine] - found.objective_h[k]
+        # a drop that costs nothing is taken first; others by loss for what they free
+        rate = np.where(loss > 0.0, loss / np.maximum(freed, 1e-12), loss)
+        rate[freed <= 1e-12] = np.inf
+        if rate.size and np.isfinite(rate).any():
+            out[k] = some[int(np.argmin(rate))]
+    return out
+
+
+def worth_trying(problem: Problem, reach: Reach, share: Floats) -> Bools:
+    """Nodes ``(N,)`` to try: what the linear answer touches, next to it, or gains most alone."""
+    touched = share > TOUCHED
+    ring = touched.copy()
+    ring[1:] |= touched[problem.parent[1:]]
+    ring[problem.parent[1:][touched[1:]]] = True
+    every = np.arange(problem.nodes)
+    alone = (every >= every[:, None]) & (every < problem.end[:, None])
+    alone[0] = False  # is never cut: doing nothing, to compare with
+    none = hold(problem, reach, alone[0])
+    found = _tried(problem, reach, none, alone | closed(problem, problem.forced[None]))
+    gain = found.objective_h[0] - found.objective_h
+    fits = (found.excess <= found.excess[0]) & (gain > 0.0)
+    most = np.argsort(np.where(fits, -gain, np.inf), kind="stable")[:ALONE]
+    ring[most[fits[most]]] = True
+    ring[0] = False
+    return np.asarray(ring)
 
 
 def _cuts(problem: Problem, gone: Bools) -> Ints:
@@ -74,59 +148,134 @@ def _drops(problem: Problem, gone: Bools) -> Bools:
     return np.asarray(out, dtype=np.bool_).reshape(-1, problem.nodes)
 
 
-def improve(problem: Problem, gone: Bools, useful: Bools, rounds: int = 12) -> Bools:
-    """Improve a plan by adding, dropping, sliding and swapping cuts until nothing helps.
+def improve(
+    problem: Problem, reach: Reach, starts: Sequence[Bools], useful: Bools, enough_h: float
+) -> tuple[Bools, float]:
+    """Improve plans by adding, dropping and sliding cuts, one at a time and then more at once.
 
-    ``useful`` ``(N,)`` marks the nodes worth trying, such as those the linear answer touches.
+    ``useful`` ``(N,)`` marks the nodes worth trying, such as those the linear answer touches. A
+    plan that costs no more than ``enough_h`` ends the search. Returns the best plan and its price
+    [h], infinite where it still breaks a limit.
     """
-    current, score = gone, float(_score(problem, gone[None])[0])
     may = useful & ~problem.kept_by_rule
-    for _ in range(rounds):
-        tries, scores = _neighbours(problem, current, may)
-        if not tries.shape[0]:
-            break
-        order = np.argsort(scores, kind="stable")
-        if scores[order[0]] >= score - 1e-9:
-            swapped = _swaps(problem, current, tries, scores)
-            if not swapped.shape[0]:
-                break
-            again = _score(problem, swapped)
-            at = int(np.argmin(again))
-            if again[at] >= score - 1e-9:
-                break
-            current, score = swapped[at], float(again[at])
+    ends = [_descend(problem, reach, one, may) for one in starts]
+    ends.sort(key=_rank)
+    best: _Tried | None = None
+    seen: set[bytes] = set()
+    for end in ends:
+        if end.gone[0].tobytes() in seen:
             continue
-        current, score = tries[order[0]], float(scores[order[0]])
-    return current
+        seen.add(end.gone[0].tobytes())
+        found = _exchange(problem, reach, end, may)
+        if best is None or _rank(found) < _rank(best):
+            best = found
+        if _rank(best) <= (0.0, enough_h):
+            break
+    assert best is not None
+    return best.gone[0], float(best.objective_h[0]) if best.excess[0] <= 0.0 else np.inf
 
 
-def _neighbours(problem: Problem, gone: Bools, may: Bools) -> tuple[Bools, Floats]:
-    """One cut more, one less, or one slid a step towards the ground or the tips; their scores."""
-    other = [*_drops(problem, gone)]
+def _rank(found: _Tried) -> tuple[float, float]:
+    """How far the plan in hand is beyond the limits, then its price."""
+    return float(found.excess[0]), float(found.objective_h[0])
+
+
+def _exchange(problem: Problem, reach: Reach, found: _Tried, may: Bools) -> _Tried:
+    """Make changes of several cuts at once, and single ones after, until none helps."""
+    while True:
+        gone = found.gone[0]
+        held = hold(problem, reach, gone)
+        for more in chain([_pairs(problem, found)], _refills(problem, reach, held, found, may)):
+            if not more.shape[0]:
+                continue
+            tried = _tried(problem, reach, held, np.concatenate([gone[None], more]))
+            at = tried.best()
+            if _helps(tried, at):
+                found = _descend(problem, reach, tried.gone[at], may)
+                break
+        else:
+            return found
+
+
+def _descend(problem: Problem, reach: Reach, gone: Bools, may: Bools) -> _Tried:
+    """Make the best single change for as long as one helps; the plan then, and its neighbours."""
+    while True:
+        held = hold(problem, reach, gone)
+        singles = np.concatenate([gone[None], _singles(problem, gone, may)])
+        found = _tried(problem, reach, held, singles)
+        at = found.best()
+        if not _helps(found, at):
+            return found
+        gone = singles[at]
+
+
+def _refills(
+    problem: Problem, reach: Reach, held: Held, found: _Tried, may: Bools
+) -> Iterator[Bools]:
+    """Plans ``(D, N)`` with a cut or two left out and the room filled anew, cut by cut."""
+    gone = found.gone[0]
+    drops = _drops(problem, gone)
+    two = [a & b for k, a in enumerate(drops) for b in drops[:k]]
+    for lacking in (drops, np.asarray(two, dtype=np.bool_).reshape(-1, problem.nodes)):
+        filled = lacking[:REFILLED]
+        for _ in range(filled.shape[0] and REFILLS):
+            nodes = np.flatnonzero(may & ~filled.all(axis=0))
+            if not nodes.size:
+                return
+            every = np.arange(problem.nodes)
+            inside = (every >= nodes[:, None]) & (every < problem.end[nodes][:, None])
+            more = filled[:, None] | inside
+            tried = _tried(problem, reach, held, more.reshape(-1, problem.nodes))
+            # what was left out does not come back at once, or nothing would be found
+            same = (more == gone).all(axis=2)
+            cost = np.where((tried.excess.reshape(same.shape) > 0.0) | same, np.inf, 0.0)
+            cost += tried.objective_h.reshape(same.shape)
+            at = np.argmin(cost, axis=1)
+            fits = np.isfinite(cost[np.arange(at.size), at])
+            filled = np.where(fits[:, None], more[np.arange(at.size), at], filled)
+            yield filled
+
+
+def _helps(found: _Tried, at: int) -> bool:
+    """Whether plan ``at`` is better than the first, which is the one in hand."""
+    nearer = found.excess[at] < found.excess[0] - 1e-12
+    cheaper = found.objective_h[at] < found.objective_h[0] - LEAST_H
+    return bool(nearer or (cheaper and found.excess[at] <= found.excess[0]))
+
+
+def _singles(problem: Problem, gone: Bools, may: Bools) -> Bools:
+    """One cut more, one less, or one slid a step towards the tips."""
+    fewer = [*_drops(problem, gone)]
     for i in _cuts(problem, gone):
         if problem.forced[i]:
             continue
         opened = gone.copy()
         opened[i] = False
-        other.append(opened)
+        fewer.append(opened)
         for c in np.flatnonzero(problem.parent == i):
             one = gone.copy()
             one[i : problem.end[i]] = False
             one[c : problem.end[c]] = True
-            other.append(closed(problem, (one | problem.forced)[None])[0])
-    fewer = np.asarray(other, dtype=np.bool_).reshape(-1, problem.nodes)
+            fewer.append(one | problem.forced)
     nodes = np.flatnonzero(may & ~gone)
     every = np.arange(problem.nodes)
     more = gone | ((every >= nodes[:, None]) & (every < problem.end[nodes][:, None]))
-    found = prices(problem, more, risk_of_more(problem, gone, nodes))
-    scores = found.objective_h + BREAKING_H * found.broken.sum(axis=1)
-    return np.concatenate([fewer, more]), np.concatenate([_score(problem, fewer), scores])
+    other = closed(problem, np.asarray(fewer, dtype=np.bool_).reshape(-1, problem.nodes))
+    return np.concatenate([other, more])
 
 
-def _swaps(problem: Problem, gone: Bools, singles: Bools, scores: Floats) -> Bools:
-    """Drop one cut and make another: the likeliest pairs of single changes."""
-    drops = _drops(problem, gone)[:SWAPPED]
-    more = singles.sum(axis=1) > gone.sum()
-    good = np.flatnonzero(more)[np.argsort(scores[more] % BREAKING_H, kind="stable")[:SWAPPED]]
-    out = [d | (singles[g] & ~gone) for d in drops for g in good]
-    return closed(problem, np.asarray(out, dtype=np.bool_).reshape(-1, problem.nodes))
+def _pairs(problem: Problem, found: _Tried) -> Bools:
+    """Two single changes at once: those of least price together that the dose has room for."""
+    gone, singles = found.gone[0], found.gone[1:]
+    added, left = singles & ~gone, gone & ~singles
+    change = found.objective_h[1:] - found.objective_h[0]
+    leaf = (added.astype(float) - left) @ problem.leaf_m2
+    room = problem.dose_limit_m2 * (1 + 1e-9) - float(gone @ problem.leaf_m2)
+    together = change[:, None] + change
+    none = (leaf[:, None] + leaf > room) & (leaf[:, None] + leaf > 0.0)
+    none |= (added @ added.T) | (left @ left.T)  # one within the other: a single change does it
+    together[none | (np.arange(change.size) <= np.arange(change.size)[:, None])] = np.inf
+    order = np.argsort(together, axis=None, kind="stable")[:PAIRED]
+    a, b = np.divmod(order[np.isfinite(together.ravel()[order])], max(change.size, 1))
+    pairs = (gone & ~(left[a] | left[b])) | added[a] | added[b] | problem.forced
+    return closed(problem, pairs.reshape(-1, problem.nodes))

@@ -29,7 +29,8 @@ class Problem:
     Section s lies in the piece of ``section_node[s]``; nodes ``section_lo[s]:section_hi[s]`` hang
     beyond it, and ``own_force_n, own_moment_n_m`` ``(C, S, 3)`` is the part of its own piece
     beyond it. Its yearly risk costs ``section_cost_h * max_c phi(u)``, phi the greatest of the
-    lines ``slope * u + intercept`` ``(S, C, K)``.
+    lines ``slope * u + intercept`` ``(S, C, K)``. Sections of one ``section_group`` ``(S,)`` count
+    once, at the dearest of them: one failure comes first. None: each counts for itself.
     """
 
     parent: Ints
@@ -67,6 +68,7 @@ class Problem:
     slope: Floats
     intercept: Floats
     section_cost_h: Floats
+    section_group: Ints | None = None
 
     @property
     def nodes(self) -> int:
@@ -77,6 +79,42 @@ class Problem:
     def sections(self) -> int:
         """Number of sections S whose risk is priced."""
         return int(self.section_node.size)
+
+    @cached_property
+    def generations(self) -> tuple[Ints, ...]:
+        """Nodes by how many pieces carry them, those on node 0 first."""
+        depth = np.zeros(self.nodes, dtype=np.int64)
+        for i in range(1, self.nodes):
+            depth[i] = depth[self.parent[i]] + 1
+        return tuple(np.flatnonzero(depth == d) for d in range(1, int(depth.max()) + 1))
+
+    @cached_property
+    def gone_sums(self) -> Floats:
+        """``(5, N)`` gain, leaf, dead wood and balance of each piece, to be summed when gone."""
+        return np.stack([self.gone_gain_h, self.leaf_m2, self.deadwood_kg, *self.balance_kg_m.T])
+
+    @cached_property
+    def cut_sums(self) -> Floats:
+        """``(2, N)`` work and wound of each cut."""
+        return np.stack([self.cut_cost_h, self.cut_area_cm2])
+
+    @cached_property
+    def group_of(self) -> Ints:
+        """``(S,)`` the group of each section, numbered 0 to G - 1 without gaps."""
+        if self.section_group is None:
+            return np.arange(self.sections)
+        return np.unique(self.section_group, return_inverse=True)[1].astype(np.int64)
+
+    @property
+    def groups(self) -> int:
+        """Number of groups G of sections whose risk counts once."""
+        return int(self.group_of.max()) + 1 if self.sections else 0
+
+    @cached_property
+    def group_order(self) -> tuple[Ints, Ints]:
+        """Sections ``(S,)`` ordered by group, and where each group begins ``(G,)``."""
+        order = np.argsort(self.group_of, kind="stable")
+        return order, np.searchsorted(self.group_of[order], np.arange(self.groups))
 
     @cached_property
     def kept_by_rule(self) -> Bools:

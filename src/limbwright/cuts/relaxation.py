@@ -7,23 +7,54 @@ points the solver visits until none is missing.
 
 from __future__ import annotations
 
+import math
+import time
+from dataclasses import dataclass
+from enum import Enum
+
 import highspy
 import numpy as np
 
-from limbwright.cuts.evaluate import section_loads
 from limbwright.cuts.problem import Problem
 from limbwright.cuts.quiet import quiet_solver
+from limbwright.cuts.reach import Reach, gradients, grouped, hold, uses
+from limbwright.errors import PlanError
 from limbwright.model.skeleton import Bools, Floats, Ints
-from limbwright.statics.stress import utilisation_gradient
 
-__all__ = ["Relaxation"]
+__all__ = ["Ended", "Relaxation", "Whole"]
 
 INF = float(highspy.kHighsInf)
+FEASIBLE = int(highspy.SolutionStatus.kSolutionStatusFeasible)
 TIE_H = 1e-7
 """Whole of the tiny costs that make equal plans come out the same everywhere [h]."""
 MISSING_H = 1e-6
 """Planes that would raise a section's risk by less than this are not worth a row [h]."""
+MISSING = 1e-9
+"""And so are those that would raise it by less than this share: a dear risk is a long sum."""
+DOUBT = 1e-9
+"""Share of a bound taken off for rounding in the solver, whose sums are of doubles."""
 DIRECTIONS = 8
+UNIT = 1e-3
+"""Prices are handed to the solver in units of this share of the risk of doing nothing, or in
+hours where that is more: its tolerances are absolute and made for values up to some thousands."""
+GOES_WITH, CUT_BELOW = np.asarray([1.0, -1.0]), np.asarray([1.0, -1.0, 1.0])
+
+
+class Ended(Enum):
+    """How the solver ended: with the best answer, a proof that there is none, or neither."""
+
+    BEST = "best"
+    NONE = "none"
+    OPEN = "open"
+
+
+@dataclass(frozen=True, slots=True)
+class Whole:
+    """Whole decisions: how the solver ended, the set gone ``(N,)`` if it has one, its bound [h]."""
+
+    ended: Ended
+    gone: Bools | None
+    bound_h: float
 
 
 class Relaxation:
@@ -40,13 +71,18 @@ class Relaxation:
         relaxed: frozenset[str] = frozenset(),
         leave_one: Bools | None = None,
         price: bool = True,
+        reach: Reach | None = None,
     ) -> None:
         self.problem = problem
-        n, pairs, s = problem.nodes, problem.pairs.shape[0], problem.sections
+        self.reach = Reach.of(problem) if reach is None else reach
+        n, pairs, s = problem.nodes, problem.pairs.shape[0], problem.groups
         self.n, self.first_cut, self.first_pair = n, n, 2 * n
         self.first_risk = 2 * n + pairs
         self.columns = 2 * n + pairs + s
-        self.planes = 0
+        self.planes = self.runs = 0
+        self.seconds = 0.0
+        none = hold(problem, self.reach, np.zeros(n, dtype=np.bool_))
+        self.unit_h = max(1.0, UNIT * float(grouped(problem, none.section_h).sum()))
         self.solver = quiet_solver()
         for option, value in (
             ("threads", 1),
@@ -72,9 +108,10 @@ class Relaxation:
         cost = np.zeros(self.columns)
         lower, upper = np.zeros(self.columns), np.ones(self.columns)
         if price:
-            cost[:n] = -p.gone_gain_h + TIE_H * np.arange(1, n + 1) / (n * (n + 1) / 2)
-            cost[n : 2 * n] = p.cut_cost_h
-            cost[self.first_pair : self.first_risk] = p.pair_cost_h
+            tie = TIE_H * np.arange(1, n + 1) / (n * (n + 1) / 2)
+            cost[:n] = tie - p.gone_gain_h / self.unit_h
+            cost[n : 2 * n] = p.cut_cost_h / self.unit_h
+            cost[self.first_pair : self.first_risk] = p.pair_cost_h / self.unit_h
             cost[self.first_risk :] = 1.0
         upper[self.first_risk :] = INF
         if "keep" in relaxed:
@@ -100,14 +137,12 @@ class Relaxation:
 
     def _rules(self, relaxed: frozenset[str]) -> None:
         p, n = self.problem, self.n
-        for i in range(1, n):
-            up = int(p.parent[i])
-            if up > 0:
-                self._row(0.0, INF, np.asarray([i, up]), np.asarray([1.0, -1.0]))
-                index, value = np.asarray([n + i, i, up]), np.asarray([1.0, -1.0, 1.0])
-            else:
-                index, value = np.asarray([n + i, i]), np.asarray([1.0, -1.0])
-            self._row(0.0, INF, index, value)
+        for i, up in enumerate(p.parent.tolist()):
+            if i and up > 0:
+                self._batch.append((0.0, INF, np.asarray((i, up)), GOES_WITH))
+                self._batch.append((0.0, INF, np.asarray((n + i, i, up)), CUT_BELOW))
+            elif i:
+                self._batch.append((0.0, INF, np.asarray((n + i, i)), GOES_WITH))
         for k, (a, b) in enumerate(p.pairs):
             self._row(1.0, INF, np.asarray([a, b, self.first_pair + k]), np.ones(3))
         every = np.arange(n)
@@ -174,95 +209,130 @@ class Relaxation:
         return self.planes - before
 
     def _risk_planes(self, gone: Floats) -> None:
-        p = self.problem
+        p, reach = self.problem, self.reach
         kept = 1.0 - gone
-        force, moment = (a[0] for a in section_loads(p, kept[None]))
-        use, by_force, by_moment = utilisation_gradient(
-            force,
-            moment,
-            p.axis,
-            p.area_m2,
-            p.modulus_m3,
-            p.torsion_modulus_m3,
-            p.bending_strength_mpa,
-            p.shear_strength_mpa,
-        )
-        stands = kept[p.section_node]
-        lines = p.slope * use.T[:, :, None] + p.intercept * stands[:, None, None]
-        pieces = lines.shape[2]
+        parts = reach.parts(kept)
+        lines = p.slope * uses(parts)[..., None]
+        lines += p.intercept * kept[p.section_node][:, None, None]
         flat = lines.reshape(p.sections, -1)
         best = np.argmax(flat, axis=1)
         value = np.maximum(flat[np.arange(p.sections), best], 0.0) * p.section_cost_h
-        now = self.risk if self.risk is not None else np.zeros(p.sections)
-        missing = np.flatnonzero(value > now + MISSING_H)
-        case_of, piece_of = np.divmod(best, pieces)
-        every = np.arange(p.sections)
-        gm = by_moment[case_of, every]
-        # gf.F + gm.(M - p x F) = (gf - gm x p).F + gm.M
-        gf = by_force[case_of, every] - np.cross(gm, p.point_m)
-        own_all = np.einsum("sk,sk->s", p.own_force_n[case_of, every], gf)
-        own_all += np.einsum("sk,sk->s", p.own_moment_n_m[case_of, every], gm)
-        for s in missing:
-            case, piece = int(case_of[s]), int(piece_of[s])
-            nodes = np.arange(p.section_lo[s], p.section_hi[s])
-            reach = slice(int(p.section_lo[s]), int(p.section_hi[s]))
-            share = p.force_n[case, reach] @ gf[s] + p.moment_n_m[case, reach] @ gm[s]
-            own = float(own_all[s])
-            a = float(p.section_cost_h[s] * p.slope[s, case, piece])
-            b = float(p.section_cost_h[s] * p.intercept[s, case, piece])
-            index = np.concatenate([[self.first_risk + s, p.section_node[s]], nodes])
-            row = np.concatenate([[1.0, a * own + b], a * share])
-            self._row(a * (float(share.sum()) + own) + b, INF, index, row)
-            self.planes += 1
+        now = self.risk if self.risk is not None else np.zeros(p.groups)
+        least = now[p.group_of] * (1.0 + MISSING) + MISSING_H * self.unit_h
+        missing = np.flatnonzero(value > least)
+        if not missing.size:
+            return
+        case, piece = np.divmod(best[missing], lines.shape[2])
+        cost = p.section_cost_h[missing] / self.unit_h
+        slope = cost * p.slope[missing, case, piece]
+        fixed = cost * p.intercept[missing, case, piece]
+        # the utilisation grows in proportion to the load, so a plane needs no constant of its own
+        by = gradients(parts[missing, case]) * slope[:, None]
+        length = np.diff(reach.start, append=reach.section.size)[missing]
+        first = np.concatenate([[0], np.cumsum(length)[:-1]])
+        back = np.repeat(np.arange(missing.size), length)
+        rows = reach.start[missing][back] + np.arange(back.size) - first[back]
+        value_of = np.einsum("qk,qk->q", reach.share[rows, case[back]], by[back])
+        value_of[first] += fixed
+        low = np.add.reduceat(value_of, first)
+        node = reach.node[rows]
+        for k, s in enumerate(missing):
+            mine = slice(int(first[k]), int(first[k] + length[k]))
+            index = np.concatenate([[self.first_risk + p.group_of[s]], node[mine]])
+            value_row = np.concatenate([[1.0], value_of[mine]])
+            used = value_row != 0.0
+            self._batch.append((float(low[k]), INF, index[used], value_row[used]))
+        self.planes += missing.size
 
     risk: Floats | None = None
 
-    def solve_linear(self, rounds: int = 30) -> tuple[Floats, float] | None:
-        """Solve the linear model, adding planes until none is missing.
+    def restrict(self, problem: Problem) -> bool:
+        """Take over the forced and forbidden limbs of a problem that is the same otherwise.
 
-        Returns the share gone ``(N,)`` and the bound [h], or None where nothing is feasible.
+        Planes and basis stay, so that the next answer takes a few steps. False, with nothing
+        changed, where the limbs asked for collide already: a model of their own tells better.
+        """
+        if bool((problem.kept_by_rule & problem.forced).any()):
+            return False
+        index = np.arange(self.n, dtype=np.int32)
+        lower = problem.forced.astype(np.float64)
+        upper = np.where(problem.kept_by_rule, 0.0, 1.0)
+        _good(self.solver.changeColsBounds(self.n, index, lower, upper))
+        self._kind(highspy.HighsVarType.kContinuous)
+        self.problem, self.risk = problem, None
+        return True
+
+    def solve_linear(
+        self, rounds: int = 30, until: float = math.inf
+    ) -> tuple[Floats, float] | None:
+        """Solve the linear model, adding planes until none is missing or the time is up.
+
+        Returns the share gone ``(N,)`` and the bound [h], or None where nothing is feasible. The
+        bound of every round holds. Time is only looked at after the first.
+
+        Raises
+        ------
+        PlanError
+            The solver gave up: neither an answer nor a proof that there is none.
         """
         gone, bound = np.zeros(self.n), -INF
         for _ in range(rounds):
-            if not self._run():
+            ended = self._run()
+            if ended is Ended.NONE:
                 return None
+            if ended is Ended.OPEN:
+                raise PlanError("The linear model of the cuts could not be solved.")
             values = np.asarray(self.solver.getSolution().col_value)
             gone = np.clip(values[: self.n], 0.0, 1.0)
-            self.risk = values[self.first_risk :]
-            bound = float(self.solver.getInfo().objective_function_value) - TIE_H
-            if self.add_planes(gone) == 0:
+            self.risk = values[self.first_risk :] * self.unit_h
+            bound = max(bound, self._safe(self.solver.getInfo().objective_function_value))
+            if self.add_planes(gone) == 0 or time.perf_counter() >= until:
                 break
         return gone, bound
 
     def make_whole(self) -> None:
         """Ask for whole decisions: a limb goes or stays."""
-        index = np.arange(self.n, dtype=np.int32)
-        kinds = np.full(self.n, highspy.HighsVarType.kInteger)
-        _good(self.solver.changeColsIntegrality(self.n, index, kinds))
+        self._kind(highspy.HighsVarType.kInteger)
 
-    def solve_whole(self, gap_h: float, time_limit_s: float) -> tuple[Bools, float] | None:
+    def _kind(self, kind: highspy.HighsVarType) -> None:
+        index = np.arange(self.n, dtype=np.int32)
+        _good(self.solver.changeColsIntegrality(self.n, index, np.full(self.n, kind)))
+
+    def solve_whole(self, gap_h: float, time_limit_s: float) -> Whole:
         """Solve with whole decisions; return the set gone and the proven bound [h].
 
         ``gap_h`` is the absolute gap at which the solver may stop. No plan is handed over to start
         from: with rows added since, HiGHS 1.16 then gives back that plan beside another's value.
         """
-        self.solver.setOptionValue("mip_abs_gap", max(gap_h, 1e-9))
-        self.solver.setOptionValue("time_limit", max(time_limit_s, 0.05))
-        if not self._run():
-            return None
-        values = np.asarray(self.solver.getSolution().col_value)
-        self.risk = values[self.first_risk :]
-        bound = float(self.solver.getInfo().mip_dual_bound) - TIE_H
-        return values[: self.n] > 0.5, bound
+        self.solver.setOptionValue("mip_abs_gap", max(gap_h / self.unit_h, 1e-9))
+        self.solver.setOptionValue("time_limit", max(time_limit_s, 0.01))
+        ended = self._run()
+        self.solver.setOptionValue("time_limit", INF)
+        if ended is Ended.NONE:
+            return Whole(ended, None, INF)
+        info, solution = self.solver.getInfo(), self.solver.getSolution()
+        proven = float(info.mip_dual_bound)
+        bound = self._safe(proven) if abs(proven) < INF else -INF
+        if info.primal_solution_status != FEASIBLE or not len(solution.col_value):
+            return Whole(Ended.OPEN, None, bound)
+        values = np.asarray(solution.col_value)
+        self.risk = values[self.first_risk :] * self.unit_h
+        return Whole(ended, values[: self.n] > 0.5, bound)
 
-    def _run(self) -> bool:
+    def _safe(self, value: float) -> float:
+        """Bound [h] from the solver's: less the costs that tell ties apart, and its tolerances."""
+        return (value - TIE_H - DOUBT * abs(value)) * self.unit_h
+
+    def _run(self) -> Ended:
+        began = time.perf_counter()
         status = self.solver.run()
+        self.runs += 1
+        self.seconds += time.perf_counter() - began
         state = self.solver.getModelStatus()
         if state == highspy.HighsModelStatus.kInfeasible:
-            return False
+            return Ended.NONE
         _good(status)
-        done = (highspy.HighsModelStatus.kOptimal, highspy.HighsModelStatus.kTimeLimit)
-        return state in done and bool(len(self.solver.getSolution().col_value))
+        return Ended.BEST if state == highspy.HighsModelStatus.kOptimal else Ended.OPEN
 
 
 def _good(status: highspy.HighsStatus) -> None:

@@ -11,10 +11,11 @@ from typing import Literal
 
 import numpy as np
 
-from limbwright.cuts.evaluate import evaluate, prices, risk_of_more
-from limbwright.cuts.fast import closed, improve, rounded
+from limbwright.cuts.evaluate import evaluate, prices
+from limbwright.cuts.fast import STARTS, closed, improve, rounded, worth_trying
 from limbwright.cuts.problem import LIMITS, Problem
-from limbwright.cuts.relaxation import Relaxation
+from limbwright.cuts.reach import Reach, hold, risk_of_changes
+from limbwright.cuts.relaxation import Ended, Relaxation
 from limbwright.errors import PlanError
 from limbwright.model.skeleton import Bools, Floats
 
@@ -26,8 +27,10 @@ MODEL_SHARE = 0.8
 """Share of the gap the solver may leave in its model; the rest is for planes still missing."""
 LOOSE_GAP = 0.1
 """Gap of the fast engine where it must fall back on whole decisions to meet the limits at all."""
-TOUCHED = 0.02
-"""A node whose linear share is above this, its parent and its children are tried by exchange."""
+ROUGH_ROUNDS = 3
+"""Rounds of planes for a rough answer: with planes from before, later ones hardly move it."""
+ENOUGH = 0.02
+"""Gap at which the fast engine stops looking: nearer the linear bound than most plans can be."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,35 +61,36 @@ def solve(
     time_limit_s: float = 10.0,
     start: Bools | None = None,
     rough: bool = False,
+    model: Relaxation | None = None,
 ) -> Solution:
     """Return the best set of cuts within the limits.
 
     ``proof`` runs until no plan can be better by more than ``gap`` of the improvement, or the time
-    is up; ``fast`` rounds the linear answer and improves it, with the linear bound. ``start`` is a
-    plan to begin from; with it, ``rough`` gives an answer at once with a weaker bound, to be shown
-    while a better one is worked out. The same problem gives the same plan on every machine unless
-    the time limit stops the proof.
+    is up; ``fast`` rounds the linear answer and improves it, with the linear bound. When the time
+    is up, the best plan known is given with the bound proven so far. ``start`` is a plan to begin
+    from; with it, ``rough`` gives an answer at once with a weaker bound, to be shown while a better
+    one is worked out. ``model`` is that of the same tree asked before, other than in forced or
+    forbidden limbs alone: its planes and its last answer are used again, and it is changed. The
+    same problem gives the same plan on every machine unless the time limit stops the proof or a
+    ``model`` brings planes along.
 
     Raises
     ------
     PlanError
-        No set of cuts meets the limits.
+        No set of cuts meets the limits, or none was found in the time; the message says which.
     """
     began = time.perf_counter()
-    model = Relaxation(problem)
-    linear = model.solve_linear(1 if rough else 30)
+    until = began + time_limit_s
+    if model is None or not model.restrict(problem):
+        model = Relaxation(problem)
+    reach = model.reach
+    linear = model.solve_linear(ROUGH_ROUNDS if rough else 30, until)
     if linear is None:
-        raise PlanError("No set of cuts meets the limits.", "Ask which limits collide.")
+        raise _impossible()
     share, bound = linear
     nothing = evaluate(problem, np.zeros(problem.nodes, dtype=np.bool_)).objective_h
-    gone = rounded(problem, share)
-    if start is not None:
-        given = closed(problem, (start | problem.forced)[None])[0]
-        if _better(problem, given, gone):
-            gone = given
-    rounds = 12 if engine == "fast" else 3
-    gone = improve(problem, gone, _touched(problem, share), rounds=rounds)
-    until = began + time_limit_s
+    enough = math.inf if rough else bound + max(gap, ENOUGH) * max(nothing - bound, 0.0)
+    gone = _first_plan(problem, reach, share, enough, start)
     if engine == "proof":
         gone, bound = _prove(problem, model, gone, bound, nothing, gap, until)
     elif not math.isfinite(_price(problem, gone)):
@@ -94,7 +98,10 @@ def solve(
         gone, bound = _prove(problem, model, gone, bound, nothing, LOOSE_GAP, until)
     now = evaluate(problem, gone)
     if now.violated:
-        raise PlanError("No set of cuts was found that meets the limits.")
+        raise PlanError(
+            "No set of cuts that meets the limits was found in the time given.",
+            "Allow more time, or ask which limits collide.",
+        )
     bound = min(bound, now.objective_h)
     gained = max(nothing, now.objective_h) - bound
     return Solution(
@@ -105,9 +112,19 @@ def solve(
         nothing_h=nothing,
         within=0.0 if gained <= 1e-6 else (now.objective_h - bound) / gained,
         engine=engine,
-        binding=_binding(problem, gone),
+        binding=_binding(problem, reach, gone),
         seconds=time.perf_counter() - began,
     )
+
+
+def _first_plan(
+    problem: Problem, reach: Reach, share: Floats, enough_h: float, start: Bools | None
+) -> Bools:
+    """Return the best plan that exchanges reach from the linear answer or from a plan given."""
+    begin = [*rounded(problem, reach, share)[:STARTS]]
+    if start is not None:
+        begin = [closed(problem, (start | problem.forced)[None])[0], *begin[:1]]
+    return improve(problem, reach, begin, worth_trying(problem, reach, share), enough_h)[0]
 
 
 def _prove(
@@ -129,18 +146,23 @@ def _prove(
         if best - bound <= target or time.perf_counter() >= until:
             break
         found = model.solve_whole(MODEL_SHARE * target, until - time.perf_counter())
-        if found is None:
+        if found.ended is Ended.NONE:
             if not math.isfinite(best):
-                raise PlanError("No set of cuts meets the limits.", "Ask which limits collide.")
+                raise _impossible()
             break
-        proposed, proven = found
-        bound = max(bound, proven)
-        price = _price(problem, proposed)
+        bound = max(bound, found.bound_h)
+        if found.gone is None:  # the time was up before the solver had a plan of its own
+            break
+        price = _price(problem, found.gone)
         if price < best - 1e-12:
-            gone, best = proposed, price
-        if model.add_planes(proposed.astype(np.float64)) == 0 and price > best + target:
+            gone, best = found.gone, price
+        if model.add_planes(found.gone.astype(np.float64)) == 0 and price > best + target:
             break
     return gone, bound
+
+
+def _impossible() -> PlanError:
+    return PlanError("No set of cuts meets the limits.", "Ask which limits collide.")
 
 
 def _price(problem: Problem, gone: Bools) -> float:
@@ -152,24 +174,15 @@ def _better(problem: Problem, one: Bools, other: Bools) -> bool:
     return _price(problem, one) < _price(problem, other)
 
 
-def _touched(problem: Problem, share: Floats) -> Bools:
-    """Nodes the linear answer touches, with their parents and children."""
-    touched = share > TOUCHED
-    ring = touched.copy()
-    ring[1:] |= touched[problem.parent[1:]]
-    ring[problem.parent[1:][touched[1:]]] = True
-    ring[0] = False
-    return np.asarray(ring)
-
-
-def _binding(problem: Problem, gone: Bools) -> tuple[str, ...]:
+def _binding(problem: Problem, reach: Reach, gone: Bools) -> tuple[str, ...]:
     """Name the limits that stand alone between this plan and a better one by one more cut."""
     nodes = np.flatnonzero(~gone[1:]) + 1
     if not nodes.size:
         return ()
     every = np.arange(problem.nodes)
     more = gone | ((every >= nodes[:, None]) & (every < problem.end[nodes][:, None]))
-    found = prices(problem, more, risk_of_more(problem, gone, nodes))
+    risk = risk_of_changes(problem, reach, hold(problem, reach, gone), more)
+    found = prices(problem, more, risk)
     here = _price(problem, gone)
     useful = found.objective_h < here - 1e-6
     alone = found.broken.sum(axis=1) == 1
@@ -197,14 +210,14 @@ def _by_size() -> Iterator[tuple[str, ...]]:
 
 def _feasible(problem: Problem, relaxed: frozenset[str]) -> bool:
     model = Relaxation(problem, relaxed=relaxed, price=False)
-    model.risk = np.full(problem.sections, np.inf)  # no risk planes: only the limits matter
+    model.risk = np.full(problem.groups, np.inf)  # no risk planes: only the limits matter
     model.make_whole()
     for _ in range(ROUNDS):
         found = model.solve_whole(1e-9, 10.0)
-        if found is None:
+        if found.gone is None:  # none there, or none found: neither may be promised
             return False
-        model.risk = np.full(problem.sections, np.inf)
-        if model.add_planes(found[0].astype(np.float64)) == 0:
+        model.risk = np.full(problem.groups, np.inf)
+        if model.add_planes(found.gone.astype(np.float64)) == 0:
             return True
     return True
 
