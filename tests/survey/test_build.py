@@ -103,3 +103,35 @@ def test_another_seed_moves_only_what_nobody_taped() -> None:
 def test_limbs_attached_a_hair_apart_still_make_a_tree() -> None:
     skeleton, _ = build_skeleton(tree(limb("A", at_m=1.5), limb("B", at_m=1.5 + 1e-10)))
     assert skeleton.length_m.min() > 1e-4
+
+
+def wood_kg(survey: TreeSurvey) -> float:
+    skeleton, _ = build_skeleton(survey)
+    return float(skeleton.wood_volume_m3.sum() * 1050.0 + skeleton.fine_wood_kg.sum())
+
+
+def test_a_limb_taped_further_out_carries_more_than_one_taped_at_the_collar() -> None:
+    out = tree(limb(extra={"taken_at_m": "0.5"}))
+    assert wood_kg(out) > wood_kg(tree(limb()))
+
+
+@pytest.mark.parametrize("said", ["a hand", "-1", "9.5", "nan"])
+def test_a_place_of_taping_that_makes_no_sense_is_told_and_read_as_the_collar(said: str) -> None:
+    odd = tree(limb(extra={"taken_at_m": said}))
+    _, faults = build_skeleton(odd)
+    assert [(f.column, f.value, f.severity) for f in faults] == [("taken_at_m", said, "warning")]
+    assert wood_kg(odd) == pytest.approx(wood_kg(tree(limb())))
+
+
+def test_stout_limbs_on_a_thin_stem_are_not_credited_with_all_their_section() -> None:
+    """Two limbs near as thick as their stem carry less side wood than on a stout one."""
+
+    def side_kg(stem_mm: float) -> float:
+        stem = LimbRecord("1", "stem", "", stem_mm, 2.0)
+        limbs = (limb("A", diameter_mm=190.0), limb("B", diameter_mm=190.0, bearing_deg=270.0))
+        skeleton, _ = build_skeleton(
+            TreeSurvey(StationRecord("1", species="apple"), (stem, *limbs))
+        )
+        return float(skeleton.fine_wood_kg.sum())
+
+    assert side_kg(200.0) < side_kg(300.0)

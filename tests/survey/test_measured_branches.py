@@ -1,140 +1,259 @@
-"""Wood carried by a limb, against felled trees the fit never saw.
+"""Wood carried by limbs and trees, against felled trees the fit never saw.
 
 Published data: Brym & Ernest 2018, PeerJ 6:4949 (CC BY 3.0), 10 apples and 3 tart cherries.
+Every test puts the coefficients fitted without the tree (or, where said, without its species) in
+the place of the stored ones and then asks the functions a user calls.
 """
 
 from __future__ import annotations
 
-import csv
-import io
+import importlib.util
 import os
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
+from types import ModuleType
 
 import numpy as np
 import pytest
 
 from limbwright.model import LimbRecord, StationRecord, TreeSurvey
-from limbwright.survey.allometry import limb_wood_dry_kg
+from limbwright.survey import allometry, crown
+from limbwright.survey.allometry import Taped, carried_wood, tree_wood
 from limbwright.survey.build import build_skeleton
 from limbwright.trade.parameters import parameters
 from limbwright.trade.species import species
 
-DATA = Path(
-    os.environ.get("LIMBWRIGHT_DATA", Path(__file__).resolve().parents[3] / "shared" / "data")
-)
-KEY = {"apple": "apple", "cherry": "tart-cherry"}
-Row = dict[str, str]
+ROOT = Path(__file__).resolve().parents[2]
+DATA = Path(os.environ.get("LIMBWRIGHT_DATA", ROOT.parent / "shared" / "data"))
+KEYS = ("apple", "tart-cherry")
+MEDIAN = (0.25, 0.30)
+BIAS = 0.10
+WHOLE = 0.25
+AS_GIVEN, AT_BASE = False, True
 
 
 @pytest.fixture(scope="module")
-def rows() -> list[Row]:
+def fits() -> ModuleType:
+    """Return the script that fits the coefficients; the tests refit with it."""
+    spec = importlib.util.spec_from_file_location(
+        "allometry_fit", ROOT / "benchmarks" / "allometry_fit.py"
+    )
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    sys.modules["allometry_fit"] = module
+    spec.loader.exec_module(module)
+    return module
+
+
+@pytest.fixture(scope="module")
+def branches(fits: ModuleType):
     path = DATA / "measured-branches" / "branch_segments.csv"
     if not path.exists():
         pytest.skip("the open branch data are not here (set LIMBWRIGHT_DATA)")
-    text = path.read_text("latin-1").replace("\r\n", "\n").replace("\r", "\n")
-    return [r for r in csv.DictReader(io.StringIO(text)) if float(r["diameter_mm"]) > 30.0]
+    return fits.read(path)
 
 
-def wood_kg(row: Row) -> float:
-    return (float(row["tot_stem_m"]) + float(row["tot_twig_m"])) / 1000.0
+@contextmanager
+def refitted(fits: ModuleType, one, use: np.ndarray) -> Iterator[None]:
+    """Put coefficients fitted to some branches only in the place of the stored ones."""
+    table = dict(parameters("allometry"))
+    for base in (AS_GIVEN, AT_BASE):
+        word = "base_" if base else ""
+        found = fits.fit(one, use, base)
+        new = {f"{word}wood_diameter_exponent": found[2], f"{word}wood_length_exponent": found[3]}
+        for kind, name in enumerate(("apple", "cherry")):
+            new[f"{name}_{word}wood_factor"] = float(np.exp(found[kind]))
+            if (use & one.trunk & (one.kind == kind)).any():
+                new[f"{name}_stem_density"] = fits.stem_density(one, use, kind)
+        for key, value in new.items():
+            table[key] = replace(table[key], value=float(value))
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(allometry, "TABLE", table)
+        patch.setattr(crown, "TABLE", table)
+        yield
 
 
-def fitted(x: np.ndarray, y: np.ndarray) -> np.ndarray:
-    """Huber's regression (1964) by reweighting, k = 1.5 robust standard deviations."""
-    weight = np.ones(y.size)
-    for _ in range(40):
-        root = np.sqrt(weight)
-        found = np.linalg.lstsq(x * root[:, None], y * root, rcond=None)[0]
-        off = np.abs(y - x @ found)
-        weight = np.minimum(1.0, 1.5 * 1.4826 * np.median(off) / np.maximum(off, 1e-12))
-    return found
+def taped(one, i: int, base: bool) -> Taped:
+    at = float(one.piece_m[i]) / 2.0 if base else None
+    return Taped(float(one.diameter_cm[i]) * 10.0, float(one.path_m[i]), at)
 
 
-@pytest.mark.parametrize(("kind", "median"), [("apple", 0.25), ("cherry", 0.30)])
+def weighed(one, i: int, base: bool) -> float:
+    """Return the dry wood [kg] the shipped function gives for one branch."""
+    limb = taped(one, i, base)
+    key = KEYS[one.kind[i]]
+    return carried_wood(key, limb.diameter_mm, limb.length_m, taken_at_m=limb.taken_at_m).dry_kg
+
+
+def thick(one, kind: int) -> np.ndarray:
+    return np.flatnonzero((one.kind == kind) & (one.diameter_cm > 3.0))
+
+
+def trees_of(one, kind: int) -> np.ndarray:
+    return np.unique(one.tree[one.kind == kind])
+
+
+@pytest.mark.parametrize("base", [AS_GIVEN, AT_BASE])
+@pytest.mark.parametrize("kind", [0, 1], ids=KEYS)
 def test_a_limb_of_a_tree_left_out_is_weighed_from_diameter_and_length(
-    rows: list[Row], kind: str, median: float
+    fits: ModuleType, branches, kind: int, base: bool
 ) -> None:
-    mine = [r for r in rows if r["species"] == kind]
-    tree = np.array([r["tree"] for r in mine])
-    d_cm = np.array([float(r["diameter_mm"]) / 10.0 for r in mine])
-    reach_m = np.array([float(r["path_length"]) / 100.0 for r in mine])
-    true = np.array([wood_kg(r) for r in mine])
-    x = np.c_[np.ones(true.size), np.log(d_cm), np.log(reach_m)]
-    guess = np.zeros(true.size)
-    for one in np.unique(tree):
-        out = tree == one
-        guess[out] = np.exp(x[out] @ fitted(x[~out], np.log(true[~out])))
-    assert np.median(np.abs(guess / true - 1.0)) <= median
-    assert abs(guess.sum() / true.sum() - 1.0) <= 0.10
-    assert abs(np.exp(np.mean(np.log(guess / true))) - 1.0) <= 0.10
+    guess = np.zeros(branches.tree.size)
+    for tree in trees_of(branches, kind):
+        with refitted(fits, branches, branches.tree != tree):
+            for i in thick(branches, kind):
+                if branches.tree[i] == tree:
+                    guess[i] = weighed(branches, i, base)
+    mine = thick(branches, kind)
+    ratio = guess[mine] / branches.wood_kg[mine]
+    assert np.median(np.abs(ratio - 1.0)) <= MEDIAN[kind]
+    assert abs(np.median(ratio) - 1.0) <= BIAS
+    assert abs(np.exp(np.log(ratio).mean()) - 1.0) <= BIAS
+    assert abs(guess[mine].sum() / branches.wood_kg[mine].sum() - 1.0) <= BIAS
 
 
-@pytest.mark.parametrize("kind", ["apple", "cherry"])
-def test_the_stored_coefficients_are_the_fit_of_the_open_data(rows: list[Row], kind: str) -> None:
-    mine = [r for r in rows if r["species"] == kind]
-    d_mm = np.array([float(r["diameter_mm"]) for r in mine])
-    reach_m = np.array([float(r["path_length"]) / 100.0 for r in mine])
-    x = np.c_[np.ones(d_mm.size), np.log(d_mm / 10.0), np.log(reach_m)]
-    refit = np.exp(x @ fitted(x, np.log([wood_kg(r) for r in mine])))
-    kept = [limb_wood_dry_kg(KEY[kind], d, m)[0] for d, m in zip(d_mm, reach_m, strict=True)]
-    np.testing.assert_allclose(kept, refit, rtol=0.01)
+def test_where_the_tape_went_round_halves_the_usual_error_of_an_apple_limb(
+    fits: ModuleType, branches
+) -> None:
+    mine = thick(branches, 0)
+    off = []
+    for base in (AS_GIVEN, AT_BASE):
+        guess, _ = fits.leave_out(branches, base)
+        off.append(np.median(np.abs(guess[mine] / branches.wood_kg[mine] - 1.0)))
+    assert off[1] <= 0.65 * off[0]
 
 
-def limbs_of(rows: list[Row]) -> tuple[list[LimbRecord], list[float]]:
-    """Chain the branches of one tree into limbs as one would tape them, with their true wood."""
-    below: dict[str, list[Row]] = {r["branch"]: [] for r in rows}
-    for r in rows:
-        below.setdefault(r["parent"], []).append(r)
+def whole(one, tree: int, base: bool) -> float:
+    """Return predicted over measured wood of a whole tree, from its stem and the limbs on it."""
+    trunk = int(np.flatnonzero((one.tree == tree) & one.trunk)[0])
+    on = np.flatnonzero((one.tree == tree) & one.on_trunk)
+    at = float(one.piece_m[trunk]) / 2.0 if base else None
+    stem = Taped(float(one.diameter_cm[trunk]) * 10.0, float(one.piece_m[trunk]), at)
+    found = tree_wood(KEYS[one.kind[trunk]], stem, [taped(one, i, base) for i in on])
+    return found.dry_kg / float(one.wood_kg[trunk])
+
+
+@pytest.mark.parametrize("kind", [0, 1], ids=KEYS)
+def test_every_tree_left_out_weighs_what_its_stem_and_limbs_say(
+    fits: ModuleType, branches, kind: int
+) -> None:
+    ratio, true = [], []
+    for tree in trees_of(branches, kind):
+        with refitted(fits, branches, branches.tree != tree):
+            ratio.append(whole(branches, tree, AS_GIVEN))
+        true.append(branches.wood_kg[(branches.tree == tree) & branches.trunk][0])
+    assert np.max(np.abs(np.array(ratio) - 1.0)) <= WHOLE
+    assert abs(np.dot(ratio, true) / np.sum(true) - 1.0) <= BIAS
+
+
+@pytest.mark.parametrize("kind", [0, 1], ids=KEYS)
+def test_trees_still_come_near_when_another_tree_is_left_out_too(
+    fits: ModuleType, branches, kind: int
+) -> None:
+    """Half of all trees stay within 20 % at the worst choice of a second tree left out."""
+    _, worst = fits.leave_out(branches, AS_GIVEN, mates=1)
+    trunk = np.flatnonzero(branches.trunk & (branches.kind == kind))
+    ratio = worst[branches.tree[trunk]] / branches.wood_kg[trunk]
+    assert np.median(np.abs(ratio - 1.0)) <= 0.20
+    assert np.max(np.abs(ratio - 1.0)) <= 0.30
+
+
+@pytest.mark.parametrize("kind", [0, 1], ids=KEYS)
+def test_one_species_is_weighed_by_a_fit_to_the_other(
+    fits: ModuleType, branches, kind: int
+) -> None:
+    with refitted(fits, branches, branches.kind != kind):
+        mine = thick(branches, kind)
+        ratio = np.array([weighed(branches, i, AT_BASE) for i in mine]) / branches.wood_kg[mine]
+    assert np.median(np.abs(ratio - 1.0)) <= MEDIAN[kind]
+    assert abs(np.exp(np.log(ratio).mean()) - 1.0) <= BIAS
+
+
+@pytest.mark.parametrize("base", [AS_GIVEN, AT_BASE])
+def test_the_stored_coefficients_are_the_fit_of_the_open_data(
+    fits: ModuleType, branches, base: bool
+) -> None:
+    every = np.ones(branches.tree.size, dtype=np.bool_)
+    refit = fits.wood(fits.fit(branches, every, base), branches, base)
+    mine = np.concatenate([thick(branches, 0), thick(branches, 1)])
+    kept = [weighed(branches, i, base) for i in mine]
+    np.testing.assert_allclose(kept, refit[mine], rtol=0.01)
+    for kind, name in enumerate(("apple", "cherry")):
+        stored = parameters("allometry")[f"{name}_stem_density"].value
+        assert stored == pytest.approx(fits.stem_density(branches, every, kind), rel=0.01)
+
+
+def surveyed(one, tree: int) -> tuple[list[LimbRecord], list[float]]:
+    """Chain the branches over 3 cm of a tree into limbs as one tapes them, with their true wood."""
+    mine = np.flatnonzero((one.tree == tree) & ((one.diameter_cm > 3.0) | one.trunk))
+    below: dict[int, list[int]] = {int(one.branch[i]): [] for i in mine}
+    for i in mine:
+        below.setdefault(int(one.parent[i]), []).append(int(i))
     records: list[LimbRecord] = []
-    wood: list[float] = []
-    waiting = [(next(r for r in rows if r["parent"] == "0"), "", 0.0)]
+    true: list[float] = []
+    waiting = [(below[0][0], "", 0.0)]
     while waiting:
-        base, parent, at_m = waiting.pop(0)
-        label = f"limb {base['branch']}" if parent else "stem"
+        i, parent, at_m = waiting.pop(0)
+        label = f"limb {one.branch[i]}" if parent else "stem"
         records.append(
             LimbRecord(
                 "1",
                 label,
                 parent,
-                float(base["diameter_mm"]),
-                float(base["path_length"]) / 100.0,
+                float(one.diameter_cm[i]) * 10.0,
+                float(one.path_m[i]),
                 at_m=at_m if parent else None,
                 rise_deg=40.0 if parent else 90.0,
+                extra={"taken_at_m": str(one.piece_m[i] / 2.0)},
             )
         )
-        wood.append(wood_kg(base))
-        along, here = 0.0, base
-        while True:
-            along += float(here["length_cm"]) / 100.0
-            on = sorted(below[here["branch"]], key=lambda r: -float(r["path_length"]))
-            if not on:
-                break
-            waiting.extend((r, label, along) for r in on[1:])
+        true.append(float(one.wood_kg[i]))
+        along, here = 0.0, i
+        while on := sorted(below[int(one.branch[here])], key=lambda k: -one.path_m[k]):
+            along += float(one.piece_m[here])
+            waiting.extend((k, label, along) for k in on[1:])
             here = on[0]
-    return records, wood
+    return records, true
 
 
-@pytest.mark.parametrize(("kind", "median"), [("apple", 0.25), ("cherry", 0.30)])
-def test_a_tree_built_from_its_limbs_weighs_what_it_weighed(
-    rows: list[Row], kind: str, median: float
-) -> None:
+def built(fits: ModuleType, one, kind: int) -> tuple[np.ndarray, dict[int, float]]:
+    """Return predicted over measured of taped limbs and, by number, of whole trees left out."""
     green = parameters("allometry")["green_over_dry"].value
-    density = species(KEY[kind]).green_density_kg_m3.value
-    error: list[float] = []
-    whole: list[float] = []
-    for tree in sorted({r["tree"] for r in rows if r["species"] == kind}):
-        records, true = limbs_of([r for r in rows if r["species"] == kind and r["tree"] == tree])
-        survey = TreeSurvey(StationRecord(tree, species=KEY[kind]), tuple(records))
-        skeleton, _ = build_skeleton(survey)
+    density = species(KEYS[kind]).green_density_kg_m3.value
+    limbs: list[float] = []
+    trees: dict[int, float] = {}
+    for tree in trees_of(one, kind):
+        records, true = surveyed(one, tree)
+        survey = TreeSurvey(StationRecord("1", species=KEYS[kind]), tuple(records))
+        with refitted(fits, one, one.tree != tree):
+            skeleton, faults = build_skeleton(survey)
+        assert not [f for f in faults if f.column == "taken_at_m"]
         mass = skeleton.wood_volume_m3 * density + skeleton.fine_wood_kg
         carried = skeleton.subtree_sum(mass) / green
-        off = [
-            carried[limb.first_segment] / w - 1.0
+        ratio = [
+            float(carried[limb.first_segment]) / w
             for limb, w in zip(skeleton.limbs, true, strict=True)
         ]
-        error.extend(off)
-        whole.append(off[0])
-    assert np.median(np.abs(error)) <= median
-    assert np.median(np.abs(whole)) <= 0.25
-    # the worst single tree misses 25 %: apple 10 by -28 %, cherry 7 by +28 % (docs/method/tree.md)
-    assert np.max(np.abs(whole)) <= 0.30
+        limbs.extend(ratio)
+        trees[int(one.number[one.tree == tree][0])] = ratio[0]
+    return np.array(limbs), trees
+
+
+MISSED = ({3: 0.30, 7: 0.30}, {})
+"""Trees that miss 25 % when built, and by how much at most: apple 3, whose stem weighs 572 kg/m3
+of its cylinder where the nine others weigh 686 to 799, and apple 7, whose twigs are 37 % of its
+wood where the others' are 17 to 31 %."""
+
+
+@pytest.mark.parametrize("kind", [0, 1], ids=KEYS)
+def test_a_tree_left_out_and_built_from_its_limbs_weighs_what_it_weighed(
+    fits: ModuleType, branches, kind: int
+) -> None:
+    limbs, trees = built(fits, branches, kind)
+    assert np.median(np.abs(limbs - 1.0)) <= MEDIAN[kind]
+    for number, ratio in trees.items():
+        assert abs(ratio - 1.0) <= MISSED[kind].get(number, WHOLE), number

@@ -11,7 +11,7 @@ from limbwright.model import Fault, LimbRecord, TreeSurvey
 from limbwright.model.skeleton import Floats
 from limbwright.trade.parameters import parameters
 
-__all__ = ["Axis", "axes_of"]
+__all__ = ["LEAST_TAPER", "RUNS_OUT", "Axis", "axes_of", "taken_at_m"]
 
 TABLE = parameters("allometry")
 FORK = 0.95
@@ -25,6 +25,8 @@ LEAST_TAPER = 0.5
 """Measured limbs never leave less than this of an axis's straight taper (judgement)."""
 RUNS_OUT = 0.75
 """An axis ending thicker than this share of its base ends in a fork, not in a tip (judgement)."""
+TAKEN = "taken_at_m"
+"""A further column of a limb table: how far from the limb's base its diameter was taken [m]."""
 NEAR = 1e-3
 """Limbs attached nearer to each other than this share of their parent share a node (judgement)."""
 
@@ -92,6 +94,20 @@ def axes_of(tree: TreeSurvey) -> tuple[list[Axis], list[Fault]]:
         )
         faults.extend(_warn(tree, record, assumed))
     return axes, faults
+
+
+def taken_at_m(record: LimbRecord) -> float:
+    """Return how far from a limb's base its diameter was taken [m], 0 (the collar) unless told."""
+    found = _told_place(record)
+    return found if found is not None else 0.0
+
+
+def _told_place(record: LimbRecord) -> float | None:
+    try:
+        place = float(record.extra.get(TAKEN, ""))
+    except ValueError:
+        return None
+    return place if 0.0 <= place <= record.length_m else None
 
 
 def _taper(
@@ -211,8 +227,22 @@ def _end_diameter(
 
 
 def _warn(tree: TreeSurvey, record: LimbRecord, assumed: Mapping[str, str]) -> list[Fault]:
+    told = record.extra.get(TAKEN, "")
+    misread = [
+        Fault(
+            record.file,
+            record.row,
+            TAKEN,
+            told,
+            f"limb {record.limb} of {tree.station.station} is {record.length_m:g} m long; its "
+            "diameter is taken to be from just past the collar",
+            "Give metres from the limb's base, as a number between 0 and its length.",
+            "warning",
+        )
+    ]
+    misread = misread if told and _told_place(record) is None else []
     notable = {"direction": "bearing_deg", "at_m": "at_m"}
-    return [
+    return misread + [
         Fault(
             record.file,
             record.row,

@@ -8,8 +8,14 @@ import numpy as np
 
 from limbwright.model import LimbRecord, State
 from limbwright.model.skeleton import Floats, Ints
-from limbwright.survey.allometry import crown_factor, limb_wood_dry_kg, section_cm2
-from limbwright.survey.axes import Axis
+from limbwright.survey.allometry import (
+    base_diameter_mm,
+    carried_wood,
+    crown_factor,
+    section_cm2,
+    section_share,
+)
+from limbwright.survey.axes import LEAST_TAPER, RUNS_OUT, Axis, taken_at_m
 from limbwright.trade.parameters import parameters
 from limbwright.trade.species import species
 
@@ -49,41 +55,52 @@ class Laterals:
     weight: Floats
 
 
-def axis_wood_green_kg(axis: Axis, species_key: str) -> float:
-    """Return the green mass [kg] of an axis as frusta of cones."""
+def axis_wood_green_kg(axis: Axis, species_key: str, beyond_m: float = 0.0) -> float:
+    """Return the green mass [kg] of an axis, or of its part beyond a place, as frusta of cones."""
     d = axis.diameter_mm / 1000.0
     volume = np.diff(axis.at_m) * (d[:-1] ** 2 + d[:-1] * d[1:] + d[1:] ** 2) * np.pi / 12.0
-    return float(volume.sum()) * species(species_key).green_density_kg_m3.value
+    beyond = axis.at_m[:-1] >= beyond_m - 1e-9
+    return float(volume[beyond].sum()) * species(species_key).green_density_kg_m3.value
 
 
 def budgets(axes: list[Axis], species_key: str) -> list[Budget]:
     """Return what each limb carries beyond its axis, so that its total meets the allometry.
 
-    A limb's total wood is the fitted one; its axis and its measured limbs take their part, and
-    the remainder, never less than the least share of side wood, is derived. A stem that ends in
-    its crown break carries nothing of its own.
+    A limb that bears no measured limb carries the fitted wood of its base; one that does, what
+    `_forked_green_kg` says. Its axis and its measured limbs take their part, and the remainder,
+    never less than the least share of side wood, is derived. A stem that ends in its crown break
+    carries nothing of its own.
     """
     n = len(axes)
     below: list[list[int]] = [[] for _ in range(n)]
     for i, axis in enumerate(axes):
         if axis.parent >= 0:
             below[axis.parent].append(i)
+    base_mm = [_base_mm(axis) for axis in axes]
+    share = [1.0] * n
     alive = [True] * n
     for i, axis in enumerate(axes):
         own = STATES[axis.record.state] is not State.DEAD
         alive[i] = own and (axis.parent < 0 or alive[axis.parent])
+        for child in below[i]:
+            share[child] = section_share(base_mm[i], [base_mm[c] for c in below[i]])
     total, leaf, fruit = [0.0] * n, [0.0] * n, [0.0] * n
     found = [Budget(0.0, 0.0, 0.0, True)] * n
-    green = TABLE["green_over_dry"].value
     least = TABLE["least_side_share"].value
+    power = TABLE["base_wood_diameter_exponent"].value / 2.0
     for i in range(n - 1, -1, -1):
         record, axis = axes[i].record, axes[i]
         axis_kg = axis_wood_green_kg(axis, species_key)
         carried = sum(total[c] for c in below[i])
         side = 0.0
-        runs_out = axis.diameter_mm[-1] < 0.75 * record.diameter_mm
+        runs_out = axis.diameter_mm[-1] < RUNS_OUT * record.diameter_mm
         if runs_out:
-            fitted = green * limb_wood_dry_kg(species_key, record.diameter_mm, record.length_m)[0]
+            fitted = share[i] ** power * _fitted_green_kg(species_key, base_mm[i], record.length_m)
+            if below[i]:
+                places = [axes[c].attached_m for c in below[i]]
+                taken = [base_mm[c] for c in below[i]]
+                forked = _forked_green_kg(axis, species_key, base_mm[i], places, taken, carried)
+                fitted = float(np.sqrt(fitted * forked))
             side = max(fitted - axis_kg - carried, least * axis_kg)
             side *= _side_share(record, alive[i])
         total[i] = axis_kg + carried + side
@@ -96,8 +113,46 @@ def budgets(axes: list[Axis], species_key: str) -> list[Budget]:
     # The section rule comes from young trees; on a great stem it would outrun any known crop.
     crop = sum(one.fruit_kg for one in found)
     most = TABLE[f"crop_{species_key}"].value
-    share = min(1.0, most / crop) if crop > 0.0 else 1.0
-    return [Budget(b.side_kg, b.leaf_m2, share * b.fruit_kg, b.alive) for b in found]
+    kept = min(1.0, most / crop) if crop > 0.0 else 1.0
+    return [Budget(b.side_kg, b.leaf_m2, kept * b.fruit_kg, b.alive) for b in found]
+
+
+def _fitted_green_kg(species_key: str, base_mm: float, length_m: float) -> float:
+    return carried_wood(species_key, base_mm, length_m, taken_at_m=0.0).green_kg
+
+
+def _base_mm(axis: Axis) -> float:
+    record = axis.record
+    return base_diameter_mm(record.diameter_mm, record.length_m, taken_at_m(record))
+
+
+def _forked_green_kg(
+    axis: Axis,
+    species_key: str,
+    base_mm: float,
+    places_m: list[float],
+    taken_mm: list[float],
+    carried_kg: float,
+) -> float:
+    """Return the green wood [kg] of a limb as the sum of its parts.
+
+    Its axis as far as the last measured limb, what the measured limbs carry, and beyond them what
+    a limb carries that is as thick there as their sections leave it. The fit from the limb's own
+    base looks at the same wood from below; the geometric mean of the two is nearer than either,
+    since errors of the base diameter and of the limbs' are not the same errors.
+    """
+    last = min(max(places_m), float(axis.at_m[-1]))
+    length = axis.record.length_m
+    outer = axis_wood_green_kg(axis, species_key, last)
+    inner = axis_wood_green_kg(axis, species_key) - outer
+    if length - last < 1e-6:
+        return inner + outer + carried_kg
+    here = base_mm * (1.0 - last / length)
+    surplus = TABLE["section_surplus"].value
+    left = np.sqrt(max(surplus * base_mm**2 - sum(d**2 for d in taken_mm), 0.0))
+    leader = float(max(min(here, left), LEAST_TAPER * here, TABLE["tip_diameter"].value))
+    beyond = _fitted_green_kg(species_key, leader, length - last)
+    return inner + carried_kg + max(beyond, outer)
 
 
 def _side_share(record: LimbRecord, alive: bool) -> float:
