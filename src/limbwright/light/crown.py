@@ -1,0 +1,135 @@
+"""Light inside a crown: what each part of it gets, and what a cut would give the rest."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from limbwright.light.canopy import Canopy, leaf_weight
+from limbwright.light.sky import Sky
+from limbwright.light.sweep import optical_depth, shading
+from limbwright.model.skeleton import Bools, Floats
+from limbwright.trade.parameters import parameters
+
+__all__ = ["CrownLight", "crown_light", "light_at", "light_gains", "relight"]
+
+
+@dataclass(frozen=True)
+class CrownLight:
+    """Light in a tree, as shares of the light in the open.
+
+    Attributes
+    ----------
+    canopy, sky
+        What stands, and the light it stands in. ``in_leaf`` says whether leaf counts.
+    field
+        ``(nx, ny, nz)`` share in the middle of each cell.
+    segments
+        ``(n,)`` mean share over the leaf of each segment; NaN for one that bears none or is gone.
+    mean
+        Mean share over the crown's leaf.
+    flowering, fruiting
+        Share of the crown's leaf with enough light for flower buds (0.30), and for good fruit
+        (0.50).
+    ground, ground_open
+        Mean share on the ground below the crown, and on the grid's ground elsewhere.
+    """
+
+    canopy: Canopy
+    sky: Sky
+    in_leaf: bool
+    field: Floats
+    segments: Floats
+    mean: float
+    flowering: float
+    fruiting: float
+    ground: float
+    ground_open: float
+
+
+def _transmitted(canopy: Canopy, sky: Sky, in_leaf: bool) -> NDArray[np.float32]:
+    """Return ``(D, nx, ny, nz)`` share of each direction's light that reaches each cell."""
+    depth = optical_depth(canopy.plant_m2_m3(in_leaf), canopy.sweep(sky))
+    np.negative(depth, out=depth)
+    return np.exp(depth, out=depth)
+
+
+def crown_light(canopy: Canopy, sky: Sky, *, in_leaf: bool = True) -> CrownLight:
+    """Return the light in a crown.
+
+    Parameters
+    ----------
+    canopy
+        The tree in its grid.
+    sky
+        The light: a season's, or a plain sky.
+    in_leaf
+        False leaves all leaf out, as in winter.
+    """
+    through = _transmitted(canopy, sky, in_leaf)
+    field = np.tensordot(sky.share.astype(np.float32), through, axes=1).astype(np.float64)
+    return _summed(canopy, sky, in_leaf, field)
+
+
+def relight(light: CrownLight, kept: Bools) -> CrownLight:
+    """Return the light once the segments not in ``kept``, ``(n,)``, are gone."""
+    return crown_light(light.canopy.without(kept), light.sky, in_leaf=light.in_leaf)
+
+
+def _summed(canopy: Canopy, sky: Sky, in_leaf: bool, field: Floats) -> CrownLight:
+    table = parameters("light")
+    leaf = canopy.leaf_in_cells()
+    total = max(float(leaf.sum()), 1e-12)
+    segments = np.where(canopy.kept, canopy.of_segments(field), np.nan)
+    ground = field[:, :, 0]
+    below = leaf.sum(axis=2) > 0.05 * canopy.grid.cell_m**2  # a twentieth of a layer of leaf
+    return CrownLight(
+        canopy=canopy,
+        sky=sky,
+        in_leaf=in_leaf,
+        field=field,
+        segments=segments,
+        mean=float((leaf * field).sum() / total),
+        flowering=float(leaf[field >= table["light.flower_share"].value].sum() / total),
+        fruiting=float(leaf[field >= table["light.fruit_share"].value].sum() / total),
+        ground=float(ground[below].mean()) if below.any() else 1.0,
+        ground_open=float(ground[~below].mean()) if (~below).any() else float("nan"),
+    )
+
+
+def light_at(light: CrownLight, points_m: Floats) -> Floats:
+    """Return ``(P,)`` share of light at points ``(P, 3)`` [m]; 1 outside the grid's open sides."""
+    grid = light.canopy.grid
+    index, share = grid.around(points_m)
+    inside = share.sum(axis=1)
+    value = (light.field.reshape(-1)[index] * share).sum(axis=1)
+    return np.asarray(value + (1.0 - inside))
+
+
+def light_gains(light: CrownLight, worth: Floats) -> Floats:
+    """Return what taking each segment away alone would give the rest, to first order.
+
+    The sum over cells of ``worth`` (``(nx, ny, nz)``, the value of one whole share of light in
+    that cell) times light rises by this for each segment, ``(n,)``. Light gained from two cuts is
+    more than the sum of each alone, where they shade the same wood: this is the lower end.
+    """
+    canopy, sky = light.canopy, light.sky
+    seeds = _transmitted(canopy, sky, light.in_leaf)
+    seeds *= -sky.share.astype(np.float32)[:, None, None, None]
+    seeds *= worth.astype(np.float32)
+    by_density = shading(seeds, canopy.sweep(sky)).reshape(-1) / canopy.grid.cell_m**3
+    return gains_of_segments(canopy, by_density, light.in_leaf)
+
+
+def gains_of_segments(canopy: Canopy, by_area: Floats, in_leaf: bool) -> Floats:
+    """Return ``(n,)`` minus the derivative by area times the area of each segment."""
+    n = len(canopy.leaf_m2)
+    of_wood = by_area[canopy.wood_cell] * canopy.wood_share
+    total = np.bincount(canopy.wood_segment, weights=of_wood, minlength=n) * canopy.wood_m2
+    if in_leaf:
+        of_leaf = by_area[canopy.cell] * canopy.share
+        found = np.bincount(canopy.segment, weights=of_leaf, minlength=n)
+        total = total + leaf_weight() * found * canopy.leaf_m2
+    return np.asarray(-total * canopy.kept)

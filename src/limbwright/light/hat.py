@@ -1,0 +1,80 @@
+"""The old saying made a number: the share of a hat's throws that pass through the tree."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from limbwright.light.canopy import Canopy
+from limbwright.model.skeleton import Bools, Floats, Skeleton
+from limbwright.trade.parameters import parameters
+
+__all__ = ["HatTest", "hat_share", "hat_test"]
+
+THROWS = 512
+STEEPEST_DEG = 60.0
+
+
+@dataclass(frozen=True, slots=True)
+class HatTest:
+    """Throws through a leafless crown and the wood that would stop them.
+
+    ``through_m`` and ``along`` are ``(T, 3)``: a point of the crown each hat flies through, and its
+    way. ``stopped_by`` ``(T, n)`` is True where a segment stands in it.
+    """
+
+    through_m: Floats
+    along: Floats
+    stopped_by: Bools
+
+
+def hat_test(skeleton: Skeleton, canopy: Canopy, throws: int = THROWS) -> HatTest:
+    """Throw a hat through a crown in many evenly spread ways.
+
+    Each throw flies straight through a place where leaf hangs, at 0 to 60 degrees upwards, from
+    anywhere round the tree. It is stopped by wood above 10 mm that comes within half its width.
+    The throws are the same for the tree before and after a cut.
+    """
+    table = parameters("light")
+    reach = table["hat.width"].value / 2.0
+    leafy = np.flatnonzero(canopy.leaf_in_cells().ravel() > 0.0)
+    i = np.arange(throws) + 0.5
+    if leafy.size == 0:
+        return HatTest(
+            np.zeros((0, 3)), np.zeros((0, 3)), np.zeros((0, skeleton.n), dtype=np.bool_)
+        )
+    picked = leafy[np.minimum((i / throws * leafy.size).astype(np.int64), leafy.size - 1)]
+    at = np.stack(np.unravel_index(picked, canopy.grid.shape), axis=1) + 0.5
+    point = canopy.grid.origin_m + at * canopy.grid.cell_m
+    # low-discrepancy: the reciprocals of the plastic number and its square
+    bearing = 2.0 * np.pi * ((i * 0.7548776662) % 1.0)
+    rise = np.radians(STEEPEST_DEG) * ((i * 0.5698402910) % 1.0)
+    along = np.column_stack(
+        [np.sin(bearing) * np.cos(rise), np.cos(bearing) * np.cos(rise), np.sin(rise)]
+    )
+    thick = np.maximum(skeleton.start_diameter_mm, skeleton.end_diameter_mm)
+    stands = np.flatnonzero(thick >= table["hat.least_wood"].value)
+    radius = (skeleton.start_diameter_mm + skeleton.end_diameter_mm)[stands] / 4000.0
+    stopped = np.zeros((throws, skeleton.n), dtype=np.bool_)
+    start, span = skeleton.start_m[stands], (skeleton.end_m - skeleton.start_m)[stands]
+    for t in range(throws):
+        stopped[t, stands] = _distance(start - point[t], span, along[t]) < reach + radius
+    return HatTest(point, along, stopped)
+
+
+def _distance(start: Floats, span: Floats, along: Floats) -> Floats:
+    """Return ``(n,)`` least distance of segments from the line through the origin."""
+    flat = start - (start @ along)[:, None] * along
+    way = span - (span @ along)[:, None] * along
+    length2 = np.maximum((way * way).sum(axis=1), 1e-18)
+    t = np.clip(-(flat * way).sum(axis=1) / length2, 0.0, 1.0)
+    return np.asarray(np.linalg.norm(flat + t[:, None] * way, axis=1))
+
+
+def hat_share(test: HatTest, kept: Bools | None = None) -> float:
+    """Return the share of throws that pass, with only the segments in ``kept`` standing."""
+    if len(test.stopped_by) == 0:
+        return 1.0
+    stops = test.stopped_by if kept is None else test.stopped_by[:, kept]
+    return float(1.0 - stops.any(axis=1).mean())
