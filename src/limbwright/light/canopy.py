@@ -19,8 +19,8 @@ from limbwright.trade.parameters import parameters
 
 __all__ = ["Canopy", "Grid", "canopy", "leaf_projection", "leaf_weight"]
 
-POINTS = 12
-"""Points the leaf of one segment is spread over."""
+POINTS_MOST, POINTS_LEAST, POINTS_ALL = 12, 3, 12_000
+"""Points the leaf of one segment is spread over: more where segments are few and long."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,22 +48,20 @@ class Grid:
         at = (points_m - self.origin_m) / self.cell_m - 0.5
         low = np.floor(at).astype(np.int64)
         part = at - low
-        index = np.zeros((len(points_m), 8), dtype=np.int64)
-        share = np.ones((len(points_m), 8))
-        inside = np.ones((len(points_m), 8), dtype=np.bool_)
-        for corner in range(8):
-            for axis in range(3):
-                step = corner >> axis & 1
-                cell = low[:, axis] + step
-                share[:, corner] *= part[:, axis] if step else 1.0 - part[:, axis]
-                size = self.shape[axis]
-                if self.endless and axis < 2:
-                    cell = cell % size
-                elif axis == 2:
-                    cell = np.maximum(cell, 0)  # what hangs to the ground lies on it
-                inside[:, corner] &= (cell >= 0) & (cell < size)
-                index[:, corner] = index[:, corner] * size + np.clip(cell, 0, size - 1)
-        return index, np.where(inside, share, 0.0)
+        index = np.zeros((len(points_m), 1), dtype=np.int64)
+        share = np.ones((len(points_m), 1))
+        for axis, size in enumerate(self.shape):
+            cell = low[:, axis, None] + np.array([0, 1])
+            weight = np.column_stack([1.0 - part[:, axis], part[:, axis]])
+            if self.endless and axis < 2:
+                cell %= size
+            elif axis == 2:
+                np.maximum(cell, 0, out=cell)  # what hangs to the ground lies on it
+            weight[(cell < 0) | (cell >= size)] = 0.0
+            np.clip(cell, 0, size - 1, out=cell)
+            index = (index[:, :, None] * size + cell[:, None, :]).reshape(-1, 2 << axis)
+            share = (share[:, :, None] * weight[:, None, :]).reshape(-1, 2 << axis)
+        return index, share
 
 
 @dataclass(frozen=True)
@@ -176,13 +174,14 @@ def canopy(
     """
     table = parameters("light")
     reach = table["leaf.reach"].value if leaf_reach_m is None else leaf_reach_m
-    points = np.concatenate([skeleton.start_m, skeleton.end_m])
-    low, high = points.min(axis=0) - reach, points.max(axis=0) + reach
+    ends = np.concatenate([skeleton.start_m, skeleton.end_m])
+    low, high = ends.min(axis=0) - reach, ends.max(axis=0) + reach
     low[2] = min(low[2], 0.0)
     grid = _grid(low, high, spacing_m, cell_m)
-    along, ball = _pattern()
     span = skeleton.end_m - skeleton.start_m
     bears = np.flatnonzero(skeleton.leaf_area_m2 > 0.0)
+    points = int(np.clip(POINTS_ALL // max(bears.size, 1), POINTS_LEAST, POINTS_MOST))
+    along, ball = _pattern(points)
     spread = skeleton.start_m[bears, None] + along[None, :, None] * span[bears, None]
     spread = spread + reach * ball[None]
     index, share = grid.around(spread.reshape(-1, 3))
@@ -194,8 +193,8 @@ def canopy(
     return Canopy(
         grid=grid,
         cell=index.ravel(),
-        share=share.ravel() / POINTS,
-        segment=np.repeat(bears, POINTS * 8),
+        share=share.ravel() / points,
+        segment=np.repeat(bears, points * 8),
         wood_cell=wood_index.ravel(),
         wood_share=(wood_share / pieces[of, None]).ravel(),
         wood_segment=np.repeat(of, 8),
@@ -240,10 +239,10 @@ def _half_surface_m2(skeleton: Skeleton) -> Floats:
     return np.asarray((np.pi * mean_m * skeleton.length_m + twigs) / 2.0)
 
 
-def _pattern() -> tuple[Floats, Floats]:
-    """Return ``(POINTS,)`` places along a segment and ``(POINTS, 3)`` offsets in a unit ball."""
-    i = np.arange(POINTS) + 0.5
-    up = 1.0 - 2.0 * i / POINTS
+def _pattern(points: int) -> tuple[Floats, Floats]:
+    """Return ``(points,)`` places along a segment and ``(points, 3)`` offsets in a unit ball."""
+    i = np.arange(points) + 0.5
+    up = 1.0 - 2.0 * i / points
     turn = np.pi * (1.0 + 5.0**0.5) * i
     radius = np.cbrt((i * 0.6180339887) % 1.0)  # volume of the ball evenly filled
     level = np.sqrt(1.0 - up**2)

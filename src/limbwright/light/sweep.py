@@ -67,14 +67,17 @@ class _Shift:
         row = np.arange(nx)[None, :, None] + 1 + whole[:, 0, None, None]
         column = np.arange(ny)[None, None, :] + 1 + whole[:, 1, None, None]
         start = np.arange(len(way))[:, None, None] * ((nx + 2) * (ny + 2))
-        self._index = start + row * (ny + 2) + column
+        first = start + row * (ny + 2) + column
         x, y = part[:, 0, None, None], part[:, 1, None, None]
-        self._corners = (
+        corners = (
             (0, (1 - x) * (1 - y)),
             (ny + 2, x * (1 - y)),
             (1, (1 - x) * y),
             (ny + 3, x * y),
         )
+        # a corner no direction has a share in need not be fetched
+        self._corners = [(first + to, share) for to, share in corners if share.any()]
+        self._fetched = np.empty(first.shape, dtype=np.float32)
 
     def __call__(self, planes: Planes) -> Planes:
         held = self._plane
@@ -83,9 +86,14 @@ class _Shift:
             held[:, 0, 1:-1], held[:, -1, 1:-1] = planes[:, -1], planes[:, 0]
             held[:, :, 0], held[:, :, -1] = held[:, :, -2], held[:, :, 1]
         flat = held.reshape(-1)
-        moved: Planes = np.zeros(self._index.shape, dtype=np.float32)
-        for offset, weight in self._corners:
-            moved += flat[self._index + offset] * weight
+        moved: Planes = np.empty_like(self._fetched)
+        for k, (index, share) in enumerate(self._corners):
+            into = self._fetched if k else moved
+            # mode "clip" writes straight into memory; the indices are valid by construction
+            np.take(flat, index, out=into, mode="clip")
+            into *= share
+            if k:
+                moved += into
         return moved
 
 
