@@ -165,7 +165,8 @@ def canopy(
     cell_m
         Edge of a cell; None takes about 1/28 of the crown's largest measure.
     leaf_reach_m
-        How far leaves hang from their wood.
+        How far leaves hang from their wood; None takes 0.3 m on wood that was seen, 0.8 m on
+        laterals the rules put there, each of which stands for several.
 
     Raises
     ------
@@ -173,9 +174,14 @@ def canopy(
         The spacing is not that of trees, or the cell's edge not above zero.
     """
     table = parameters("light")
-    reach = table["leaf.reach"].value if leaf_reach_m is None else leaf_reach_m
+    reach = np.where(
+        skeleton.surveyed, table["leaf.reach"].value, table["leaf.reach_derived"].value
+    )
+    if leaf_reach_m is not None:
+        reach = np.full(skeleton.n, leaf_reach_m)
     ends = np.concatenate([skeleton.start_m, skeleton.end_m])
-    low, high = ends.min(axis=0) - reach, ends.max(axis=0) + reach
+    far = float(reach[skeleton.leaf_area_m2 > 0.0].max(initial=0.0))
+    low, high = ends.min(axis=0) - far, ends.max(axis=0) + far
     low[2] = min(low[2], 0.0)
     grid = _grid(low, high, spacing_m, cell_m)
     span = skeleton.end_m - skeleton.start_m
@@ -183,7 +189,7 @@ def canopy(
     points = int(np.clip(POINTS_ALL // max(bears.size, 1), POINTS_LEAST, POINTS_MOST))
     along, ball = _pattern(points)
     spread = skeleton.start_m[bears, None] + along[None, :, None] * span[bears, None]
-    spread = spread + reach * ball[None]
+    spread = spread + reach[bears, None, None] * ball[None]
     index, share = grid.around(spread.reshape(-1, 3))
     pieces = np.maximum(np.ceil(skeleton.length_m / grid.cell_m), 1).astype(np.int64)
     of = np.repeat(np.arange(skeleton.n), pieces)

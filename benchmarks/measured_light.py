@@ -1,0 +1,165 @@
+"""Light foretold at the places where it was measured, in cherry crowns of three growers.
+
+Run: ``python benchmarks/measured_light.py <folder of limb surveys>``. Each tree's own limbs give
+its leaf; its own outline says where the rim is. Nothing is fitted to the tree. Readings are single
+moments at single points (sunflecks and shade), the forecast is the mean of July days.
+"""
+
+from __future__ import annotations
+
+import csv
+import sys
+from collections import defaultdict
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from scipy.stats import spearmanr
+
+from limbwright.light.canopy import canopy
+from limbwright.light.crown import crown_light, light_at
+from limbwright.light.sky import season_sky
+from limbwright.survey import read_survey
+from limbwright.survey.build import build_skeleton
+
+LATITUDE_DEG = 40.7  # northern Utah
+CLEARNESS = 0.65  # from memory: July there is dry and clear
+SPACING_M = 5.5  # from memory: tart cherries stand 5 to 6 m apart there
+WAIST_M, REACH_M = 1.0, 2.1  # judgement: waist height and arm's reach of whoever measured
+KINDS = ("low rim", "mid rim", "low centre", "mid centre")
+COMPASS = ("N", "NE", "E", "SE", "S", "SW", "W", "NW")
+
+
+@dataclass(frozen=True)
+class Tree:
+    """One tree: grower, measured and foretold share of full sun by place 1 to 18."""
+
+    grower: str
+    name: str
+    measured: dict[int, float]
+    foretold: dict[int, float]
+
+
+def _rows(path: Path) -> Iterator[dict[str, str]]:
+    with path.open(encoding="utf-8-sig", newline="") as handle:
+        yield from csv.DictReader(handle)
+
+
+def _rims(rows: list[dict[str, str]]) -> tuple[np.ndarray, np.ndarray]:
+    """Return the crown's radius [m] at waist height and at arm's reach, in eight directions."""
+    shell: dict[str, list[tuple[float, float]]] = defaultdict(list)
+    for row in rows:
+        if row["direction"] in COMPASS:
+            shell[row["direction"]].append(
+                (float(row["height_cm"]) / 100, float(row["distance_cm"]) / 100)
+            )
+    known = sorted((45.0 * COMPASS.index(d), sorted(points)) for d, points in shell.items())
+    bearing = np.array([b for b, _ in known] + [known[0][0] + 360.0])
+
+    def around(height_m: float) -> np.ndarray:
+        # below the lowest point of the shell the rim is straight under it
+        at = [np.interp(height_m, *zip(*points, strict=True)) for _, points in known]
+        turn = (45.0 * np.arange(8) - bearing[0]) % 360.0 + bearing[0]
+        return np.interp(turn, bearing, [*at, at[0]])
+
+    return around(WAIST_M), around(REACH_M)
+
+
+def foretell(folder: Path, columns: Path) -> list[Tree]:
+    """Return every tree whose light was measured."""
+    survey = read_survey(folder / "scaffolds.csv", columns=columns)
+    found = {one.station.station: one for one in survey.trees}
+    outline: dict[tuple[str, str], list[dict[str, str]]] = defaultdict(list)
+    for row in _rows(folder / "crown_outline.csv"):
+        outline[row["block"], row["tree"]].append(row)
+    light: dict[tuple[str, str, str], dict[int, float]] = defaultdict(dict)
+    for row in _rows(folder / "crown_light.csv"):
+        if row["light"] and row["light_sun"] and float(row["light_sun"]) > 0:
+            share = min(float(row["light"]) / float(row["light_sun"]), 1.0)  # a cloud passed
+            light[row["grower"], row["block"], row["tree"]][int(row["position"])] = share
+    sky = season_sky(LATITUDE_DEG, [7], clearness=CLEARNESS)
+    turn = np.radians(45.0 * np.arange(8))
+    trees = []
+    for (grower, block, tree), measured in sorted(light.items()):
+        name = next(
+            n for n in found if n.split("-")[:2] == [grower, block] and n.split("-")[-1] == tree
+        )
+        low, mid = _rims(outline[f"{grower}{int(block):02d}", tree])
+        places = [(r * np.sin(t), r * np.cos(t), WAIST_M) for r, t in zip(low, turn, strict=True)]
+        places += [(r * np.sin(t), r * np.cos(t), REACH_M) for r, t in zip(mid, turn, strict=True)]
+        places += [(0.0, 0.0, WAIST_M), (0.0, 0.0, REACH_M)]
+        skeleton, _ = build_skeleton(found[name])
+        held = crown_light(canopy(skeleton, spacing_m=SPACING_M), sky)
+        share = light_at(held, np.array(places))
+        trees.append(Tree(grower, name, measured, {p: float(share[p - 1]) for p in measured}))
+    return trees
+
+
+def kind_of(place: int) -> int:
+    """Return the index in `KINDS` of a place."""
+    return 0 if place <= 8 else 1 if place <= 16 else place - 15
+
+
+def flat(trees: list[Tree]) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+    """Return grower, place, measured and foretold share of every reading."""
+    rows = [
+        (t.grower, place, t.measured[place], t.foretold[place])
+        for t in trees
+        for place in t.measured
+    ]
+    grower, place, measured, foretold = (np.array(column) for column in zip(*rows, strict=True))
+    return grower, place, measured, foretold
+
+
+def by_place(grower: np.ndarray, place: np.ndarray, measured: np.ndarray) -> np.ndarray:
+    """Return what one foretells who knows the place number alone: its median at other growers."""
+    found = np.empty(len(measured))
+    for i in range(len(measured)):
+        others = (grower != grower[i]) & (place == place[i])
+        found[i] = np.median(measured[others])
+    return found
+
+
+def scaled(grower: np.ndarray, measured: np.ndarray, foretold: np.ndarray) -> np.ndarray:
+    """Return the forecast with its optical depth times one factor, fitted to the other growers."""
+    factors = np.linspace(0.5, 3.0, 101)
+    found = np.empty(len(measured))
+    for one in np.unique(grower):
+        others = grower != one
+        error = [np.abs(foretold[others] ** k - measured[others]).mean() for k in factors]
+        found[grower == one] = foretold[grower == one] ** factors[int(np.argmin(error))]
+    return found
+
+
+def main() -> None:
+    folder = Path(sys.argv[1])
+    columns = Path(__file__).resolve().parents[1] / "examples" / "scaffolds.toml"
+    trees = foretell(folder, columns)
+    grower, place, measured, foretold = flat(trees)
+    kind = np.array([kind_of(p) for p in place])
+    print(f"{len(trees)} trees, {len(measured)} readings, growers {', '.join(np.unique(grower))}")
+    print(f"{'':34}{'rank':>7}{'corr.':>7}{'error':>7}   medians {', '.join(KINDS)}")
+    forecasts = {
+        "measured": measured,
+        "place number alone": by_place(grower, place, measured),
+        "from limbs and outline": foretold,
+        "  depth scaled at other growers": scaled(grower, measured, foretold),
+    }
+    for name, values in forecasts.items():
+        medians = "  ".join(f"{np.median(values[kind == k]):.2f}" for k in range(4))
+        means = "  ".join(f"{values[kind == k].mean():.2f}" for k in range(4))
+        if name == "measured":
+            print(f"{name:<34}{'':21}   {medians}   means {means}")
+            continue
+        rank = spearmanr(values, measured).statistic
+        corr = np.corrcoef(values, measured)[0, 1]
+        error = np.abs(values - measured).mean()
+        print(f"{name:<34}{rank:7.2f}{corr:7.2f}{error:7.2f}   {medians}   means {means}")
+    crown = [(np.mean([*t.measured.values()]), np.mean([*t.foretold.values()])) for t in trees]
+    rank = spearmanr(*zip(*crown, strict=True))
+    print(f"whole trees, mean of 18 places: rank {rank.statistic:.2f} (p {rank.pvalue:.2f})")
+
+
+if __name__ == "__main__":
+    main()
