@@ -90,7 +90,7 @@ SettingsFile = Annotated[
     typer.Option("--settings", help="Weights, limits and tools of your own (TOML, name = value)."),
 ]
 Engine = Annotated[str, typer.Option(help="proof: to the best plan; fast: at once, with a bound.")]
-Page = Annotated[str, typer.Option(help="Size of the card: a5 or a4.")]
+Page = Annotated[str, typer.Option(help="a4: all on one page; a5: front and back of a leaf.")]
 Today = Annotated[
     str, typer.Option("--on", help="Date of planning, YYYY-MM-DD; today if left out.")
 ]
