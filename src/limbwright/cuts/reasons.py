@@ -18,6 +18,7 @@ from limbwright.cuts.disease import disease_of
 from limbwright.cuts.evaluate import Evaluation, evaluate
 from limbwright.cuts.motives import Crown, Motives
 from limbwright.cuts.order import bearing_deg, point_words
+from limbwright.cuts.reach import grouped
 from limbwright.cuts.weights import Settings
 from limbwright.model.records import StationRecord
 from limbwright.model.skeleton import Bools, Floats, Skeleton, State
@@ -32,6 +33,7 @@ SECTION_WORTH_TELLING = 0.2  # judgement: a section with less of the relief is n
 LEAF_WORTH_TELLING = 0.005  # judgement: less would be told as 0 %
 MOST_LAYERS = 10  # judgement: leaf deeper than this is derived, not seen, and told as "over"
 WORTH_A_CLAUSE = 0.05  # judgement: less relief of a limb at little load, beside other reasons
+NEXT_TO = 1.1  # judgement: chances nearer than a tenth are one figure to a reader
 SLIGHT = 0.03  # judgement: a drop of utilisation below this is called slight
 STATE_STAYS = {
     State.DEAD: "dead wood stays over whoever works below",
@@ -70,18 +72,29 @@ class Lost:
 
 
 def chance_words(chance: float, low: float, high: float) -> str:
-    """Return a chance a year with its range, as one in so many or, if great, as a percentage."""
+    """Return a chance a year with its range, as one in so many or, if great, as a percentage.
+
+    All are rounded to two figures. A middle next to an end of its range adds nothing and is left
+    out.
+    """
 
     def one_in(p: float) -> str:
         if p < 1e-5:
             return "1 in 100 000 or less"
-        n = 1.0 / p
-        rounded = float(f"{n:.{1 if n >= 100 else 2}g}")
-        return f"1 in {rounded:,.0f}".replace(",", " ")
+        return f"1 in {float(f'{1.0 / p:.2g}'):,.0f}".replace(",", " ")
 
-    if chance >= 0.3:
-        return f"{100 * chance:.0f} % a year ({100 * low:.0f} to {100 * high:.0f} %)"
-    return f"about {one_in(chance)} a year ({one_in(low)} to {one_in(high)})"
+    def percent(p: float) -> str:
+        return f"{100 * p:.0f} %"
+
+    say = percent if chance >= 0.3 else one_in
+    middle, least, most = say(chance), say(low), say(high)
+    about = "" if chance >= 0.3 else "about "
+    if high <= NEXT_TO * low or least == most:
+        return f"{about}{middle} a year"
+    if chance <= NEXT_TO * low or high <= NEXT_TO * chance:
+        return f"{least} to {most} a year"
+    least = least.removesuffix(" %") if chance >= 0.3 else least
+    return f"{about}{middle} a year ({least} to {most})"
 
 
 def without(context: Context, gone: Bools, node: int) -> Bools:
@@ -102,7 +115,7 @@ def lost(context: Context, gone: Bools, node: int, now: Evaluation) -> Lost:
     a, b = problem.pairs[:, 0], problem.pairs[:, 1]
     standing_again = (~restored[a] & ~restored[b]) & (gone[a] | gone[b])
     hours["rub"] = hours.get("rub", 0.0) + float(problem.pair_cost_h[standing_again].sum())
-    risk = np.asarray(other.section_cost) - np.asarray(now.section_cost)
+    risk = _relief(context, now, other)
     hours["load"] = float(risk.sum())
     if risk.size == 0 or float(risk.max()) <= 0.0:
         return Lost(hours, -1, -1, 0.0, 0.0)
@@ -115,6 +128,16 @@ def lost(context: Context, gone: Bools, node: int, now: Evaluation) -> Lost:
         float(now.utilisation[case, k]),
         float(other.utilisation[case, k]),
     )
+
+
+def _relief(context: Context, now: Evaluation, other: Evaluation) -> Floats:
+    """Return ``(S,)`` what each section gains [h]; of a limb's places, all at the dearer one."""
+    problem = context.built.problem
+    eased = grouped(problem, other.section_cost) - grouped(problem, now.section_cost)
+    dearest = np.zeros(problem.sections, dtype=np.bool_)
+    order = np.lexsort((other.section_cost, problem.group_of))
+    dearest[order[np.append(np.diff(problem.group_of[order]) > 0, True)]] = True
+    return np.where(dearest, eased[problem.group_of], 0.0)
 
 
 def _section_to_tell(context: Context, risk: Floats, now: Evaluation, other: Evaluation) -> int:
