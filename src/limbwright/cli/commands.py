@@ -58,6 +58,8 @@ def assess(
     green_density: opt.Density = None,
     wind: opt.Wind = 24.0,
     terrain: opt.Terrain = "II",
+    snow: opt.Snow = None,
+    ice: opt.Ice = None,
     southern: opt.Southern = False,
     years_stood: opt.YearsStood = 10.0,
     workers: opt.Workers = None,
@@ -70,7 +72,7 @@ def assess(
 
     opened = open_trees(survey, stations=stations, columns=columns, species=species)
     order = Order(
-        site=_site(wind, terrain, southern, years_stood),
+        site=_site(wind, terrain, snow, ice, southern, years_stood),
         today=date.today(),
         only=tuple(name.strip() for name in loads.split(",") if name.strip()),
         green_density_kg_m3=green_density,
@@ -100,9 +102,11 @@ def plan(
     dose: opt.Dose = None,
     settings: opt.SettingsFile = None,
     engine: opt.Engine = "proof",
-    page: opt.Page = "a4",
+    page: opt.Page = "a5",
     wind: opt.Wind = 24.0,
     terrain: opt.Terrain = "II",
+    snow: opt.Snow = None,
+    ice: opt.Ice = None,
     southern: opt.Southern = False,
     years_stood: opt.YearsStood = 10.0,
     on: opt.Today = "",
@@ -128,7 +132,7 @@ def plan(
         )
     every = Wishes(dose=dose)
     order = Order(
-        site=_site(wind, terrain, southern, years_stood),
+        site=_site(wind, terrain, snow, ice, southern, years_stood),
         today=_date(on),
         every=every,
         wishes=parse_wishes(
@@ -161,7 +165,7 @@ def cards(
     stations: opt.Stations = None,
     columns: opt.Columns = None,
     species: opt.SpeciesName = None,
-    page: opt.Page = "a4",
+    page: opt.Page = "a5",
     on: opt.Today = "",
     workers: opt.Workers = None,
 ) -> None:
@@ -183,7 +187,7 @@ def cards(
         for d in done
         if d.assessment is not None and d.plan is not None
     ]
-    cut_cards(items, output, holding=survey.stem, page="a5" if page == "a5" else "a4")
+    cut_cards(items, output, holding=survey.stem, page="a4" if page == "a4" else "a5")
     print(f"{counted(len(items), 'card')} in {output}")
     raise typer.Exit(_told(done))
 
@@ -220,7 +224,7 @@ def demo(
     seed: Annotated[
         int, typer.Option(min=0, help="Another invented holding for another number.")
     ] = 1,
-    page: opt.Page = "a4",
+    page: opt.Page = "a5",
     on: opt.Today = "",
     workers: opt.Workers = None,
 ) -> None:
@@ -269,7 +273,14 @@ def _told(done: list) -> int:  # type: ignore[type-arg]
     return 1 if any(d.failed for d in done) else 0
 
 
-def _site(wind: float, terrain: str, southern: bool, years_stood: float):  # type: ignore[no-untyped-def]
+def _site(  # type: ignore[no-untyped-def]
+    wind: float,
+    terrain: str,
+    snow: float | None,
+    ice: float | None,
+    southern: bool,
+    years_stood: float,
+):
     from limbwright.model import Site
     from limbwright.model.site import Terrain
 
@@ -277,6 +288,8 @@ def _site(wind: float, terrain: str, southern: bool, years_stood: float):  # typ
     return Site(
         wind_speed_m_s=wind,
         terrain=terrain,  # type: ignore[arg-type]
+        wet_snow_kg_m2=snow,
+        ice_mm=ice,
         southern=southern,
         years_stood=years_stood,
     )
