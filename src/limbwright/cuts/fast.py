@@ -47,11 +47,12 @@ class _Tried:
 def excess(problem: Problem, found: Prices) -> Floats:
     """Return how far plans ``(B,)`` are beyond the limits, 0 where they keep them all."""
     p = problem
+    most_kg_m = p.balance_limit_kg_m if np.isfinite(p.balance_limit_kg_m) else 1.0
     over = np.column_stack(
         [
             (found.leaf_m2 - p.dose_limit_m2) / max(float(p.leaf_m2.sum()), 1e-12),
             (found.wound_cm2 - p.wound_limit_cm2) / max(float(p.cut_area_cm2.sum()), 1e-12),
-            (found.balance_kg_m - p.balance_limit_kg_m) / max(p.balance_limit_kg_m, 1e-12),
+            (found.balance_kg_m - p.balance_limit_kg_m) / max(most_kg_m, 1e-12),
             (p.deadwood_min_kg - found.deadwood_kg) / max(p.deadwood_min_kg, 1e-12),
             (found.cuts.sum(axis=1) - float(p.max_cuts or 0)) / p.nodes,
             np.ones(found.leaf_m2.size),

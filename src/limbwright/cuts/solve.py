@@ -77,9 +77,11 @@ def solve(
     Raises
     ------
     PlanError
-        No set of cuts meets the limits, or none was found in the time; the message says which.
+        No set of cuts meets the limits, or none was found in the time, or the problem holds what is
+        not a number; the message says which.
     """
     began = time.perf_counter()
+    problem.check()
     until = began + time_limit_s
     if model is None or not model.restrict(problem):
         model = Relaxation(problem)
