@@ -102,7 +102,7 @@ def plan(
     dose: opt.Dose = None,
     settings: opt.SettingsFile = None,
     engine: opt.Engine = "proof",
-    page: opt.Page = "a5",
+    page: opt.Page = "a4",
     wind: opt.Wind = 24.0,
     terrain: opt.Terrain = "II",
     snow: opt.Snow = None,
@@ -165,7 +165,7 @@ def cards(
     stations: opt.Stations = None,
     columns: opt.Columns = None,
     species: opt.SpeciesName = None,
-    page: opt.Page = "a5",
+    page: opt.Page = "a4",
     on: opt.Today = "",
     workers: opt.Workers = None,
 ) -> None:
@@ -187,7 +187,7 @@ def cards(
         for d in done
         if d.assessment is not None and d.plan is not None
     ]
-    cut_cards(items, output, holding=survey.stem, page="a4" if page == "a4" else "a5")
+    cut_cards(items, output, holding=survey.stem, page="a5" if page == "a5" else "a4")
     print(f"{counted(len(items), 'card')} in {output}")
     raise typer.Exit(_told(done))
 
@@ -224,7 +224,7 @@ def demo(
     seed: Annotated[
         int, typer.Option(min=0, help="Another invented holding for another number.")
     ] = 1,
-    page: opt.Page = "a5",
+    page: opt.Page = "a4",
     on: opt.Today = "",
     workers: opt.Workers = None,
 ) -> None:
