@@ -35,15 +35,17 @@ def check(
     from limbwright.cli.show import counted, print_faults, print_json
     from limbwright.job import open_trees
 
-    opened = open_trees(survey, stations=stations, columns=columns, species=species)
-    errors = [f for f in opened.faults if f.severity == "error"]
+    opened = open_trees(survey, stations=stations, columns=columns, species=species, empty=True)
+    # As one walks down the table; what is said of the whole file comes first.
+    faults = sorted(opened.faults, key=lambda f: (f.file, f.row))
+    errors = [f for f in faults if f.severity == "error"]
     if as_json:
-        print_json({"faults": [f.to_dict() for f in opened.faults], "trees": len(opened.trees)})
+        print_json({"faults": [f.to_dict() for f in faults], "trees": len(opened.trees)})
     else:
-        print_faults(opened.faults, every=True)
+        print_faults(faults, every=True)
         print(
             f"{counted(len(opened.trees), 'tree')} can be used; {counted(len(errors), 'fault')}, "
-            f"{counted(len(opened.faults) - len(errors), 'warning')}."
+            f"{counted(len(faults) - len(errors), 'warning')}."
         )
     raise typer.Exit(1 if errors else 0)
 
@@ -195,7 +197,7 @@ def cards(
 @app.command()
 def export(
     survey: opt.Survey,
-    output: Annotated[Path, typer.Option("--output", "-o", help="The CSV to write.")],
+    output: Annotated[Path, typer.Option("--output", "-o", help="The CSV or XLSX to write.")],
     stations: opt.Stations = None,
     columns: opt.Columns = None,
     species: opt.SpeciesName = None,
@@ -205,12 +207,18 @@ def export(
     from limbwright.cli.show import counted, print_faults
     from limbwright.job import open_trees
     from limbwright.job.work import build
-    from limbwright.survey import write_segments
+    from limbwright.model import TreeSurvey
+    from limbwright.survey import limb_extra, write_segments
 
     opened = open_trees(survey, stations=stations, columns=columns, species=species)
     check_file(output, (survey, stations, columns))
     skeletons = [build(tree)[0] for tree in opened.trees]
-    write_segments(skeletons, output)
+    extra = dict(opened.extra) | {
+        skeleton.tree: limb_extra(tree, skeleton)
+        for tree, skeleton in zip(opened.trees, skeletons, strict=True)
+        if isinstance(tree, TreeSurvey)
+    }
+    write_segments(skeletons, output, extra=extra)
     print_faults(opened.faults, every=False)
     print(
         f"{counted(sum(s.n for s in skeletons), 'segment')} of "

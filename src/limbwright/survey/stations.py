@@ -26,7 +26,7 @@ def read_stations(table: Table, faults: Faults) -> tuple[StationRecord, ...]:
     found: dict[tuple[str, str], StationRecord] = {}
     for row in table.rows:
         cells = Cells(table, row, faults)
-        name = cells.needed("station")
+        name = cells.needed("station") and cells.name("station")
         if not name:
             continue
         key = (cells.text("orchard"), name)
