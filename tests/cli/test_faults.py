@@ -51,7 +51,7 @@ def refused(capsys: pytest.CaptureFixture[str], *arguments: str | Path) -> str:
         (["plan", *EXAMPLE, "--protect", "99:1"], "Example Close/1"),
         (["plan", *EXAMPLE, "--force", "Example Close/1:"], "TREE:LIMB"),
         (["demo", "--seed", "-5"], "--seed"),
-        (["plan"], "survey"),
+        (["plan"], "SURVEY"),
         (["paint"], "paint"),
     ],
 )
