@@ -88,7 +88,7 @@ def _is_segments(book: Book, mapping: ColumnMap) -> bool:
     if book.sheets is not None and (book.has("segments") or book.has("limbs")):
         return book.has("segments")
     asked = mapping.segments.sources()
-    header = book.table("limbs", {*SEGMENT_COLUMNS, *asked}).header
+    header = book.header("limbs", {*SEGMENT_COLUMNS, *asked})
     return "x0_m" in header or (bool(asked) and set(asked) <= set(header))
 
 

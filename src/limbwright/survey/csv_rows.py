@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 
 from limbwright.errors import InputError
 from limbwright.model import Fault
+from limbwright.survey.spreadsheet import with_plain_blanks
 
 __all__ = ["csv_rows"]
 
@@ -37,7 +38,8 @@ def csv_rows(file: str, data: bytes) -> tuple[list[tuple[int, Sequence[str]]], l
         The bytes are not text, or cannot be cut into rows.
     """
     faults: list[Fault] = []
-    text = _decoded(file, data, faults).replace("\r\n", "\n").replace("\r", "\n")
+    text = with_plain_blanks(_decoded(file, data, faults))
+    text = text.replace("\r\n", "\n").replace("\r", "\n")
     lines = text.split("\n")
     skip = 0
     first = next((line for line in lines if line.strip()), "")

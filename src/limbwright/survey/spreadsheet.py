@@ -13,12 +13,24 @@ import io
 import re
 from collections.abc import Iterable, Sequence
 
-__all__ = ["csv_bytes", "guarded", "unguarded", "xlsx_bytes"]
+__all__ = ["csv_bytes", "guarded", "unguarded", "with_plain_blanks", "xlsx_bytes"]
 
 _RUN = re.compile(r"['\s]*[=+\-@\uFF1D\uFF0B\uFF0D\uFF20|]|'*[\t\r\n]")
 _NUMBER = re.compile(r"\s*[-+]?(\d+([.,]\d*)?|[.,]\d+)([eE][-+]?\d+)?\s*", re.ASCII)
 LONGEST_CELL = 32_767
 """Characters a cell of a workbook holds; source: ECMA-376 as spreadsheets implement it."""
+
+
+_BLANKS = "\u00a0\u2007\u202f\u200b\ufeff"
+"""Blanks a spreadsheet or a web page leaves in a cell, which look like nothing."""
+
+
+def with_plain_blanks(text: str) -> str:
+    """Return the text with ordinary spaces for the blanks that only look like them."""
+    if not text.isascii():
+        for blank in _BLANKS:
+            text = text.replace(blank, " ")
+    return text
 
 
 def guarded(text: str) -> str:

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -24,6 +23,9 @@ _TITLE_ROWS = 10
 """Rows in which the header is looked for below titles; judgement."""
 _UNITS = "mm cm m in ft deg degrees degree ° % kg g m2 m² cm2 years year 0-3 - n/a text"
 _UNIT_WORDS = frozenset(_UNITS.split())
+
+
+_Rows = list[tuple[int, Sequence[str]]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,15 +68,21 @@ class Table:
 
 @dataclass(frozen=True, slots=True)
 class Book:
-    """A file of tables: one CSV table, or the sheets of a workbook."""
+    """A file of tables: one CSV table, or the sheets of a workbook; ``read`` keeps their rows."""
 
     file: str
     data: bytes
     sheets: Sheets | None
+    read: dict[str, tuple[_Rows, list[Fault]]] = field(default_factory=dict)
 
     def has(self, sheet: str) -> bool:
         """Return whether a workbook has a sheet of this name; a CSV file has none."""
         return self.sheets is not None and sheet in self.sheets.names
+
+    def header(self, sheet: str, known: Collection[str] = ()) -> tuple[str, ...]:
+        """Return the names of the columns of `table`, without the cost of its rows."""
+        file, rows, _ = self._read(sheet)
+        return _table(file, rows[: _TITLE_ROWS + 1], [], frozenset(known)).header
 
     def table(self, sheet: str, known: Collection[str] = ()) -> Table:
         """Return the CSV table, or the sheet of this name, else the first of no known name.
@@ -86,20 +94,33 @@ class Book:
         InputError
             The table is empty, broken, or in none of the sheets.
         """
+        file, rows, faults = self._read(sheet)
+        return _table(file, rows, list(faults), frozenset(known))
+
+    def _read(self, sheet: str) -> tuple[str, _Rows, list[Fault]]:
+        """Return the rows of the CSV file, or of a sheet, read but once."""
         if self.sheets is None:
-            rows, faults = csv_rows(self.file, self.data)
-            return _table(self.file, rows, faults, frozenset(known))
-        names = self.sheets.names
-        chosen = sheet if sheet in names else next((n for n in names if n not in SHEETS), None)
-        if chosen is None:
-            raise InputError(
-                f"{self.file} has no sheet {sheet}; it has: {', '.join(names)}.",
-                f"Name the sheet {sheet}.",
+            name, file = "", self.file
+        else:
+            names = self.sheets.names
+            found = sheet if sheet in names else next((n for n in names if n not in SHEETS), None)
+            if found is None:
+                raise InputError(
+                    f"{self.file} has no sheet {sheet}; it has: {', '.join(names)}.",
+                    f"Name the sheet {sheet}.",
+                )
+            name, file = found, f"{self.file} ({found})" if len(names) > 1 else self.file
+        if name not in self.read:
+            rows, faults = (
+                csv_rows(self.file, self.data) if self.sheets is None else self.sheets.rows(name)
             )
-        rows, faults = self.sheets.rows(chosen)
-        many = len(self.sheets.names) > 1
-        file = f"{self.file} ({chosen})" if many else self.file
-        return _table(file, rows, faults, frozenset(known))
+            filled = [(n, cells) for n, cells in rows if any(c.strip() for c in cells)]
+            if not filled:
+                raise InputError(f"{file} is empty.", "Its first row names the columns.")
+            if len(filled) > MAX_ROWS:
+                raise InputError(f"{file} has over {MAX_ROWS} rows.", "Split it by orchard.")
+            self.read[name] = (filled, faults)
+        return file, *self.read[name]
 
 
 def read_book(path: Path) -> Book:
@@ -177,18 +198,13 @@ def _header_at(filled: Sequence[tuple[int, Sequence[str]]], known: frozenset[str
 
 def _table(
     file: str,
-    rows: Iterable[tuple[int, Sequence[str]]],
+    filled: _Rows,
     faults: list[Fault],
     known: frozenset[str],
 ) -> Table:
     def warn(number: int, column: str, value: str, fault: str, remedy: str) -> None:
         faults.append(Fault(file, number, column, value[:80], fault, remedy, "warning"))
 
-    filled = [(n, cells) for n, cells in rows if any(c.strip() for c in cells)]
-    if not filled:
-        raise InputError(f"{file} is empty.", "Its first row names the columns.")
-    if len(filled) > MAX_ROWS:
-        raise InputError(f"{file} has over {MAX_ROWS} rows.", "Split it by orchard.")
     at = _header_at(filled, known)
     for number, cells in filled[:at]:
         words = "; ".join(c.strip() for c in cells if c.strip())
@@ -215,10 +231,10 @@ def _table(
         body = body[1:]
     found: list[Row] = []
     for number, cells in body:
-        kept = {h: _clean(c) for h, c in zip(header, cells, strict=False)}
+        kept = {h: unguarded(c.strip()) for h, c in zip(header, cells, strict=False)}
         kept.update((h, "") for h in header[len(cells) :])
         over = {
-            f"column_{k + 1}": c.strip()
+            f"column_{k + 1}": unguarded(c.strip())
             for k, c in enumerate(cells[len(header) : MAX_COLUMNS], len(header))
             if c.strip()
         }
@@ -228,14 +244,6 @@ def _table(
             warn(number, "", "; ".join(over.values()), fault, remedy)
         found.append(Row(number, kept | {k: v for k, v in over.items() if k not in header}))
     return Table(file, tuple(header), tuple(found), tuple(faults))
-
-
-_BLANKS = re.compile(r"[\u00a0\u2007\u202f\u200b\ufeff]")
-"""Blanks a spreadsheet or a web page leaves in a cell, which look like nothing."""
-
-
-def _clean(cell: str) -> str:
-    return unguarded(_BLANKS.sub(" ", cell).strip())
 
 
 def _is_units(cells: Sequence[str], header: Sequence[str]) -> bool:

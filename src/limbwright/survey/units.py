@@ -6,7 +6,7 @@ import math
 import re
 from dataclasses import dataclass
 
-__all__ = ["COMPASS", "LENGTH_MM", "Reading", "as_number", "read_number"]
+__all__ = ["COMPASS", "LENGTH_MM", "Reading", "as_number", "looks_like_date", "read_number"]
 
 LENGTH_MM = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4, "ft": 304.8}
 """Millimetres in a unit; source: international yard and pound agreement, 1959."""
@@ -58,12 +58,14 @@ class Reading:
 
 def as_number(text: str) -> tuple[float | None, bool]:
     """Return the number a cell holds and whether it was written with a decimal comma."""
-    plain = text.strip().replace("\N{MINUS SIGN}", "-")
-    comma = bool(_COMMA.fullmatch(plain))
-    if comma:
-        plain = plain.replace(",", ".")
+    plain, comma = text.strip(), False
     if not _NUMBER.fullmatch(plain):
-        return None, False
+        plain = plain.replace("\N{MINUS SIGN}", "-")
+        comma = bool(_COMMA.fullmatch(plain))
+        if comma:
+            plain = plain.replace(",", ".")
+        if not _NUMBER.fullmatch(plain):
+            return None, False
     value = float(plain)
     return (value if math.isfinite(value) else None), comma
 

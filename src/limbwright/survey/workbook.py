@@ -11,6 +11,7 @@ from typing import Any
 
 from limbwright.errors import InputError
 from limbwright.model import Fault
+from limbwright.survey.spreadsheet import with_plain_blanks
 
 __all__ = ["Sheets", "open_workbook"]
 
@@ -171,4 +172,4 @@ def _text(cell: object) -> str:
         return str(int(cell)) if cell.is_integer() and abs(cell) < 1e15 else repr(cell)
     if isinstance(cell, datetime) and cell.time() == time():
         cell = cell.date()
-    return cell.isoformat() if isinstance(cell, date | time) else str(cell)
+    return cell.isoformat() if isinstance(cell, date | time) else with_plain_blanks(str(cell))
