@@ -189,6 +189,7 @@ def build_problem(
         slope=slope,
         intercept=intercept,
         section_cost_h=settings["tree_value"] * settings["horizon"] * torn,
+        split_per_n_m=assessment.split_per_n_m(segments),
     )
     cases = np.arange(force.shape[0])
     built = Built(problem, node_of, base, offered, segments, cases)
@@ -257,7 +258,10 @@ def _most(problem: Problem) -> Floats:
             p.torsion_modulus_m3[one],
         )
         strength = p.bending_strength_mpa[:, None, one], p.shear_strength_mpa[:, None, one]
-        return utilisation(parts, *strength)[..., 0]
+        use = utilisation(parts, *strength)[..., 0]
+        if p.split_per_n_m is not None:
+            use = np.maximum(use, np.einsum("cmk,ck->cm", about, p.split_per_n_m[:, k]))
+        return use
 
     bound = np.zeros((p.force_n.shape[0], p.section_node.size))
     for k in range(p.section_node.size):
@@ -311,5 +315,6 @@ def for_cases(built: Built, index: Ints) -> Built:
             shear_strength_mpa=p.shear_strength_mpa[index],
             slope=p.slope[:, index],
             intercept=p.intercept[:, index],
+            split_per_n_m=None if p.split_per_n_m is None else p.split_per_n_m[index],
         ),
     )
