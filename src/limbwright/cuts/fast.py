@@ -13,7 +13,7 @@ from limbwright.cuts.problem import Problem
 from limbwright.cuts.reach import Held, Reach, hold, risk_of_changes
 from limbwright.model.skeleton import Bools, Floats, Ints
 
-__all__ = ["STARTS", "closed", "improve", "rounded", "worth_trying"]
+__all__ = ["STARTS", "all_plans", "best_of", "closed", "improve", "rounded", "worth_trying"]
 
 LEVELS = (0.999, 0.9, 0.75, 0.6, 0.5, 0.4, 0.3, 0.2, 0.1, 0.03)
 """Shares at which the linear answer is cut off; any will do, exchanges mend the rest."""
@@ -27,6 +27,8 @@ PAIRED = 150
 """Pairs of changes tried where no single one helps: two to four milliseconds at 300 pieces."""
 REFILLED, REFILLS = 8, 2
 """Plans with cuts left out that are filled anew, and cuts made in each."""
+FEW = 1500
+"""Trees with no more plans than this have all of them priced instead: some ten milliseconds."""
 STARTS = 3
 """Roundings that are improved, the best first: beyond three, hardly any tree gained."""
 
@@ -73,6 +75,31 @@ def closed(problem: Problem, gone: Bools) -> Bools:
 def _tried(problem: Problem, reach: Reach, held: Held, tries: Bools) -> _Tried:
     found = prices(problem, tries, risk_of_changes(problem, reach, held, tries))
     return _Tried(tries, found.objective_h, excess(problem, found))
+
+
+def all_plans(problem: Problem) -> Bools | None:
+    """Return every plan ``(B, N)`` that heeds the limbs kept and forced; None where many."""
+    end, may = problem.end, ~problem.kept_by_rule
+    count = np.ones(problem.nodes + 1)  # of ways to cut among the nodes from i on
+    for i in range(problem.nodes - 1, 0, -1):
+        count[i] = count[i + 1] + (count[end[i]] if may[i] else 0.0)
+    if count[1] > FEW:
+        return None
+    plans = {problem.nodes: np.zeros((1, problem.nodes), dtype=np.bool_)}
+    for i in range(problem.nodes - 1, 0, -1):
+        plans[i] = plans[i + 1]
+        if may[i]:
+            cut = plans[int(end[i])].copy()
+            cut[:, i : end[i]] = True
+            plans[i] = np.concatenate([plans[i], cut])
+    every = plans.get(1, plans[problem.nodes])
+    return every[every[:, problem.forced].all(axis=1)]
+
+
+def best_of(problem: Problem, reach: Reach, plans: Bools) -> Bools:
+    """Return the plan of ``(B, N)`` least beyond the limits, of those the cheapest."""
+    held = hold(problem, reach, np.zeros(problem.nodes, dtype=np.bool_))
+    return plans[_tried(problem, reach, held, plans).best()]
 
 
 def rounded(problem: Problem, reach: Reach, share: Floats) -> Bools:

@@ -27,9 +27,10 @@ MOST_PAIRS = 60_000  # pairs of a plan and a section priced at once: some 30 MB
 class Reach:
     """Every pair of a section and a piece beyond it, in order of the sections.
 
-    ``section``, ``node`` ``(Q,)``; ``share`` ``(Q, C, 6 or 7)``: axial, two of bending, torsion, two
-    of shear, splitting, each as a share of strength. Section s has the rows from ``start[s]``, its own piece
-    first. The rows of node n are ``of_node[node_start[n]:node_start[n + 1]]``.
+    ``section``, ``node`` ``(Q,)``; ``share`` ``(Q, C, K)``, K of 6 or 7: axial, two of bending,
+    torsion, two of shear, splitting, each as a share of strength. Section s has the rows from
+    ``start[s]``, its own piece first. ``of_node[node_start[n]:node_start[n + 1]]`` are those of
+    node n.
     """
 
     section: Ints
@@ -63,7 +64,7 @@ class Reach:
         return cls(section, node, np.ascontiguousarray(share), start[:-1], of_node, node_start)
 
     def parts(self, kept: Floats) -> Floats:
-        """Return the summed shares ``(S, C, 6 or 7)``; ``kept`` ``(N,)`` is 1 where a node stands."""
+        """Return the summed shares ``(S, C, K)``; ``kept`` ``(N,)`` is 1 where a node stands."""
         if not self.start.size:
             return np.zeros((0, *self.share.shape[1:]))
         flat = self.share.reshape(self.share.shape[0], -1) * kept[self.node][:, None]
@@ -71,7 +72,7 @@ class Reach:
 
 
 def _frame(p: Problem) -> Floats:
-    """A section's own directions ``(S, 3, 3)``: its axis and two across it."""
+    """Return a section's own directions ``(S, 3, 3)``: its axis and two across it."""
     # what is crossed with the axis must not lie along it: the coordinate axis least along it
     other = np.eye(3)[np.argmin(np.abs(p.axis), axis=1)]
     one = np.cross(p.axis, other)
@@ -103,7 +104,7 @@ def _per_strength(p: Problem) -> Floats:
 
 
 def uses(parts: Floats) -> Floats:
-    """Return the utilisation ``(...)`` from summed shares ``(..., 6 or 7)``: the worse mode's."""
+    """Return the utilisation ``(...)`` from summed shares ``(..., K)``: the worse mode's."""
     normal = np.abs(parts[..., 0]) + np.hypot(parts[..., 1], parts[..., 2])
     tangential = np.abs(parts[..., 3]) + np.hypot(parts[..., 4], parts[..., 5])
     use = np.hypot(normal, tangential)
@@ -111,7 +112,7 @@ def uses(parts: Floats) -> Floats:
 
 
 def gradients(parts: Floats) -> Floats:
-    """Return a (sub)gradient, shaped like the shares, of the utilisation; ``u = gradient . parts`` holds."""
+    """Return a (sub)gradient of the utilisation, shaped like the shares; times them it is u."""
     bend, across = np.hypot(parts[..., 1], parts[..., 2]), np.hypot(parts[..., 4], parts[..., 5])
     normal, tangential = np.abs(parts[..., 0]) + bend, np.abs(parts[..., 3]) + across
     u = np.maximum(np.hypot(normal, tangential), TINY)
@@ -139,7 +140,7 @@ def grouped(problem: Problem, section_h: Floats) -> Floats:
 
 @dataclass(frozen=True, slots=True)
 class Held:
-    """A plan with the shares ``(S, C, 6 or 7)`` and prices ``(S,)`` [h] of its sections worked out."""
+    """A plan with the shares ``(S, C, K)`` and prices ``(S,)`` [h] of its sections worked out."""
 
     gone: Bools
     parts: Floats
@@ -155,7 +156,7 @@ def hold(problem: Problem, reach: Reach, gone: Bools) -> Held:
 
 
 def _section_h(problem: Problem, parts: Floats, at: Ints) -> Floats:
-    """Price ``(P,)`` of sections ``at`` with summed shares ``(P, C, 6 or 7)``."""
+    """Price ``(P,)`` of sections ``at`` with summed shares ``(P, C, K)``."""
     p, u = problem, uses(parts)
     worst = np.zeros(at.size)  # no load costs nothing, whatever the lines say
     for k in range(p.slope.shape[2]):

@@ -12,7 +12,7 @@ from typing import Literal
 import numpy as np
 
 from limbwright.cuts.evaluate import evaluate, prices
-from limbwright.cuts.fast import STARTS, closed, improve, rounded, worth_trying
+from limbwright.cuts.fast import STARTS, all_plans, best_of, closed, improve, rounded, worth_trying
 from limbwright.cuts.problem import LIMITS, Problem
 from limbwright.cuts.reach import Reach, hold, risk_of_changes
 from limbwright.cuts.relaxation import Ended, Relaxation
@@ -122,7 +122,10 @@ def solve(
 def _first_plan(
     problem: Problem, reach: Reach, share: Floats, enough_h: float, start: Bools | None
 ) -> Bools:
-    """Return the best plan that exchanges reach from the linear answer or from a plan given."""
+    """Return the best plan of all if they are few, or that exchanges reach from what is known."""
+    every = all_plans(problem)
+    if every is not None and every.shape[0]:
+        return best_of(problem, reach, every)
     begin = [*rounded(problem, reach, share)[:STARTS]]
     if start is not None:
         begin = [closed(problem, (start | problem.forced)[None])[0], *begin[:1]]
