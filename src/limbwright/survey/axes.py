@@ -104,7 +104,7 @@ def taken_at_m(record: LimbRecord) -> float:
 
 def _told_place(record: LimbRecord) -> float | None:
     try:
-        place = float(record.extra.get(TAKEN, ""))
+        place = float(record.extra.get(TAKEN, "").replace(",", "."))
     except ValueError:
         return None
     return place if 0.0 <= place <= record.length_m else None
