@@ -69,6 +69,20 @@ def test_a_limb_left_out_takes_its_own_with_it_each_said(tmp_path):
     assert [o.limb for o in survey.trees[0].limbs] == ["stem"]
 
 
+def test_a_parent_in_other_capitals_gets_the_name_meant(tmp_path):
+    survey = _read(tmp_path, [STEM, "1,2,stem,1,90,2,0,40,,", "1,3,Stem ,1,50,1,0,40,,"])
+    (fault,) = survey.faults
+    assert (fault.row, fault.column) == (4, "parent")
+    assert "Is it stem?" in fault.remedy
+
+
+def test_of_several_limbs_rubbed_the_unknown_alone_is_left_out(tmp_path):
+    rows = [STEM, "1,2,stem,1,90,2,0,40,,3; 9", "1,3,stem,1,80,2,0,40,,2;stem"]
+    survey = _read(tmp_path, rows)
+    assert [(f.row, f.column, "9" in f.fault) for f in survey.faults] == [(3, "rubs", True)]
+    assert [o.rubs for o in survey.trees[0].limbs] == ["", "3", "2;stem"]
+
+
 def test_a_circle_of_parents_is_told(tmp_path):
     survey = _read(tmp_path, [STEM, "1,2,3,1,90,2,0,40,,", "1,3,2,1,50,1,0,40,,"])
     assert [f.row for f in survey.faults if "circle" in f.fault] == [3, 4]
@@ -211,6 +225,20 @@ def test_a_workbook_given_once_is_read_for_its_stations_too(tmp_path):
     survey = read_survey(path, species="pear")
     assert len(survey.trees) == 1
     assert [f.severity for f in survey.faults if "sheet stations" in f.fault] == ["warning"]
+
+
+def test_a_warning_said_of_many_rows_is_printed_once_with_the_rows(tmp_path, capsys):
+    path = tmp_path / "limbs.csv"
+    rows = [f"1;{k};stem;1,5;90;2;0;40;;" for k in range(20)]
+    path.write_text("\n".join([HEAD.replace(",", ";"), STEM.replace(",", ";"), *rows]))
+    assert main(["check", str(path), "--species", "apple"]) == 0
+    out, told = capsys.readouterr()
+    (line,) = [one for one in told.splitlines() if "decimal comma" in one]
+    assert "row 3, at_m is '1,5'" in line
+    assert "The same on 19 more rows: 4, 5, 6," in line
+    assert "0 faults, 20 warnings" in out
+    assert main(["check", str(path), "--species", "apple", "--json"]) == 0
+    assert len(json.loads(capsys.readouterr().out)["faults"]) == 20
 
 
 def test_check_lists_every_fault_even_where_no_tree_is_left(tmp_path, capsys):

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+import re
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 
 from limbwright.model import Fault, Faults, LimbRecord, StationRecord
@@ -60,11 +61,28 @@ def order_limbs(
             queue.append(limb)
     _say_left_out(children, out, by_name)
     for one in by_name.values():
-        rubs = one.record.rubs
-        if rubs and one.record.limb in kept and rubs not in kept:
-            one.cells.fault("rubs", "no such limb on this tree", "Name a limb of the same tree.")
-            kept[one.record.limb] = replace(kept[one.record.limb], rubs="")
+        if one.record.rubs and one.record.limb in kept:
+            rubs = _rubbed(one, kept)
+            kept[one.record.limb] = replace(kept[one.record.limb], rubs=rubs)
     return tuple(kept.values())
+
+
+def _rubbed(one: TapedLimb, kept: Collection[str]) -> str:
+    """Return the limbs a limb rubs that its tree has, as they were written where all are there."""
+    named = [name.strip() for name in re.split("[;,]", one.record.rubs)]
+    lost = [name for name in named if name and name not in kept]
+    if one.record.rubs in kept or not lost:
+        return one.record.rubs
+    fault = f"no such limb on this tree: {', '.join(lost)}"
+    one.cells.fault("rubs", fault, f"Name limbs of the same tree.{_alike(lost[0], kept)}")
+    return ", ".join(name for name in named if name in kept)
+
+
+def _alike(name: str, kept: Collection[str]) -> str:
+    """Return the limb meant where a name differs in nothing but capitals, blanks or marks."""
+    bare = re.sub(r"\W|_", "", name).lower()
+    found = [other for other in kept if re.sub(r"\W|_", "", other).lower() == bare]
+    return f" Is it {found[0]}?" if bare and found else ""
 
 
 def _stem(by_name: dict[str, TapedLimb], station: StationRecord, faults: Faults) -> LimbRecord:
@@ -171,7 +189,9 @@ def _say_left_out(
     for name in sorted(children.keys() - by_name.keys()):
         for one in children.pop(name):
             one.cells.fault(
-                "parent", "no such limb on this tree", "Name its parent; the limb is left out."
+                "parent",
+                "no such limb on this tree",
+                f"Name its parent; the limb is left out.{_alike(name, by_name)}",
             )
             queue.append(one.record.limb)
     while queue:
