@@ -82,6 +82,8 @@ def test_every_command_and_option_that_a_page_shows_exists():
         for name, command in group.commands.items()
     }
     every = set().union(*known.values())
+    for script in (ROOT / "benchmarks").glob("*.py"):  # their own options may be named, too
+        every |= set(re.findall(r'"(--[a-z][a-z-]+)"', script.read_text("utf-8")))
     for page in PAGES:
         text = page.read_text("utf-8")
         for line in re.findall(r"^python3 start\.py (.+)$", text, flags=re.MULTILINE):

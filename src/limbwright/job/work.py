@@ -35,7 +35,7 @@ if TYPE_CHECKING:
     Part = TypeVar("Part", bound=DataclassInstance)
 
 FEW = 8
-"""Below this many trees, starting helpers costs more than it saves."""
+"""Below this many trees, starting processes costs more than it saves."""
 
 
 @dataclass(frozen=True, slots=True)
