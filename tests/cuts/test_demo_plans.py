@@ -172,14 +172,14 @@ def test_every_percentage_of_load_is_that_of_the_tree_with_or_without_the_cut(
     """One and the same section has both printed figures when the whole tree is reckoned anew."""
     moves = re.compile(
         r"(?:takes|eases) (?:limb (\S+?)|the stem),? from (\d+) % to (\d+) % of what it can bear "
-        r"(.+?)(?:, and |, shades|, thins|, holds|, rubs|, seems|\.$)"
+        r"(.+?)(?:, and |, opens|, thins|, holds|, rubs|, seems|\.$)"
     )
     uses = re.compile(
         r"(?<!load )uses (\d+) % of what its \w+(?: place)? can bear (.+?) \((\d+) % with"
     )
     own = re.compile(
         r"its own load uses (\d+) % of what its \w+(?: place)? can bear "
-        r"(.+?)(?:, and |, it |, thins|, shades|\.$)"
+        r"(.+?)(?:, and |, it |, thins|, opens|\.$)"
     )
     counted = 0
     for held, made, cut in cuts:

@@ -264,7 +264,7 @@ def _clauses(
     centre = float((share * shape.in_centre)[inside].sum())
     if centre >= LEAF_WORTH_TELLING:
         found["centre"] = (
-            f"it shades the centre with {_percent(centre)} of the crown's leaf",
+            f"it opens the centre, where it holds {_percent(centre)} of the crown's leaf",
             "the centre stays dark",
         )
     dark = float((share * shape.dark_share)[inside].sum())
@@ -272,8 +272,7 @@ def _clauses(
         deep = float((share * shape.layers)[inside].sum() / share[inside].sum())
         layers = f"{deep:.0f}" if round(deep) <= MOST_LAYERS else f"over {MOST_LAYERS}"
         found["crowd"] = (
-            f"it thins a crowded part of the crown, {layers} leaves deep where "
-            f"{context.settings['lit_leaf']:.0f} let light through",
+            f"it thins a crowd of leaf {layers} layers deep",
             "the leaf beneath stays in the dark",
         )
     above = float((share * shape.above)[inside].sum())
@@ -314,6 +313,11 @@ def explain(
     if light and len(told) > 1:
         told = [k for k in told if k != "load"]
     words = [clauses[k][0] for k in told]
+    if "centre" in told and "crowd" in told:
+        # two ways of saying that the middle is dark: one clause holds both
+        layers = clauses["crowd"][0].removeprefix("it thins a crowd of leaf ")
+        words[told.index("centre")] = f"it opens the crowded centre, {layers}"
+        words.pop(told.index("crowd"))
     if forced:
         words.insert(0, "you asked for it")
     if not words:
