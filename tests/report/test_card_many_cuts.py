@@ -53,7 +53,7 @@ def test_a_full_page_first_leaves_out_what_is_left_for_later_then_small_work(
 ) -> None:
     """With more and more cuts, first the fourth left-over goes, then the effects, then a page."""
     assessment, plan, station = items[1]
-    left = tuple(Left(f"Z{k}", "shorten", f"reason {k} " + "why " * 40) for k in range(1, 8))
+    left = tuple(Left(f"Z{k}", "shorten", f"reason {k} " + "why " * 15) for k in range(1, 8))
     seen = []
     for count in (1, 2, 3, 4, 5, 6, 7, 8, 10, 12):
         cuts = tuple(

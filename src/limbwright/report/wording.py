@@ -35,7 +35,7 @@ def card_words(plan: Plan, station: StationRecord | None) -> dict[str, Any]:
             "kind": plain(", ".join(w for w in (plan.species, cultivar) if w)),
             "season": plain(plan.season).replace(" ", "\u00a0"),
             "state": plain(plan.state),
-            "window": plain(plan.window),
+            "window": re.split(r"(?<=[.!?]) ", plain(plan.window)),
             "summary": plain(plan.summary),
             "hours": f"{plan.hours:.1f}" if plan.hours < 9.95 else f"{plan.hours:.0f}",
             "cuts": _cuts(plan.cuts, shared),
