@@ -185,6 +185,27 @@ def test_all_faults_of_a_mapping_at_once(tmp_path):
         read_columns(path)
 
 
+@pytest.mark.parametrize(
+    ("mapping", "said"),
+    [
+        ("limb = 3", "columns.limb is neither the name of a column nor settings in braces"),
+        ("limb = { column = 3 }", "columns.limb.column is not the name of a column or several"),
+        ('at_m = { column = "x", unit = "yd" }', "columns.at_m.unit is 'yd', none of 'mm', 'cm'"),
+        ('at_m = { colum = "x" }', "columns.at_m.colum is not a setting known here"),
+    ],
+)
+def test_what_is_wrong_with_a_mapping_is_said_once_in_plain_words(tmp_path, mapping, said):
+    path = tmp_path / "m.toml"
+    path.write_text(f"[columns]\n{mapping}\n")
+    with pytest.raises(InputError) as told:
+        read_columns(path)
+    message = str(told.value)
+    assert said in message
+    assert message.count("columns.") == 1
+    assert "Column " not in message.replace("Column mapping", "")
+    assert "dictionary" not in message
+
+
 def test_columns_the_table_lacks_are_all_named(tmp_path):
     path, columns = _files(tmp_path, "a,b\n1,2\n", '[columns]\nlimb = "c"\nstate = "d"\n')
     with pytest.raises(InputError, match="c, d"):

@@ -161,6 +161,20 @@ def test_map_coordinates_are_moved_to_the_foot(tmp_path):
     assert "map" in found.faults[0].fault
 
 
+@pytest.mark.parametrize(
+    ("rows", "column"),
+    [
+        (["T,1,-1,0,0,0,0,0,200,300,250,0,", "T,2,1,0,0,200,100,0,300,90,80,1,"], "d0_mm"),
+        (["T,1,-1,0,0,0,0,0,2,10,9,0,", "T,2,1,0,0,2,1,0,3,9,8,1,"], "d0_mm"),
+        (["T,1,-1,0,0,0,0,0,-2,300,250,0,", "T,2,1,0,0,-2,1,0,-3,90,80,1,"], "z1_m"),
+    ],
+)
+def test_points_in_centimetres_and_trees_upside_down_are_told(tmp_path, rows, column):
+    found = _read(tmp_path, rows)
+    assert [(f.row, f.column, f.severity) for f in found.faults] == [(2, column, "warning")]
+    assert found.skeletons[0].n == 2
+
+
 def test_no_leaf_column_is_told(tmp_path):
     path = tmp_path / "s.csv"
     path.write_text(

@@ -62,6 +62,8 @@ class Cells:
             return "Degrees above horizontal; negative droops."
         if column == "crown":
             return "0 bare, 1 thin, 2 ordinary, 3 full."
+        if column == "planted":
+            return "Give the year in four figures."
         unit = column.rpartition("_")[2]
         if unit in LENGTH_MM and value > 0.0:
             for other in ("cm", "mm", "m", "in", "ft"):

@@ -27,9 +27,12 @@ _KINDS: Mapping[str, Mapping[str, float]] = {
     "angle": {"deg": 1.0, "percent grade": 1.0, "gon": 0.9, "radian": 180.0 / math.pi},
 }
 """Size of each unit in one of its kind; source: international yard and pound agreement, 1959."""
-Length = Literal["mm", "cm", "m", "in", "ft"]
-Other = Literal["mm2", "cm2", "m2", "ft2", "g", "kg", "lb", "fraction", "pct"]
-Angle = Literal["deg", "percent grade", "gon", "radian"]
+# fmt: off
+Unit = Literal[
+    "mm", "cm", "m", "in", "ft", "mm2", "cm2", "m2", "ft2", "g", "kg", "lb", "fraction", "pct",
+    "deg", "percent grade", "gon", "radian",
+]
+# fmt: on
 Sense = Literal["as is", "angle from vertical", "angle below horizontal", "girth", "diameter"]
 
 
@@ -48,7 +51,7 @@ class Column(_Strict):
 
     column: str | list[str] = Field(default_factory=list)
     constant: str | int | float | None = None
-    unit: Length | Other | Angle | None = None
+    unit: Unit | None = None
     sense: Sense = "as is"
     offset: float = 0.0
     words: dict[str, str | int | float] = Field(default_factory=dict)
@@ -169,13 +172,26 @@ def read_columns(path: Path) -> ColumnMap:
 
 
 def _plainly(error: ValidationError) -> str:
-    seen: dict[str, None] = {}
-    for item in error.errors():
-        where = ".".join(str(p) for p in item["loc"] if p not in {"str", "Column", "list[str]"})
-        said = "is not a setting known here" if item["type"] == "extra_forbidden" else item["msg"]
-        if item["type"] != "string_type" or len(item["loc"]) < 4:
-            seen[f"{where} {said[0].lower()}{said[1:]}"] = None
-    return "; ".join(seen)
+    """Return what is wrong with a mapping, each setting once, without the library's own words."""
+    found: dict[str, str] = {}
+    items = error.errors()
+    settings = {i["loc"][:k] for i in items if "Column" in i["loc"] for k in range(len(i["loc"]))}
+    for item in items:
+        loc = item["loc"]
+        if loc[-1] == "str" and (*loc[:-1], "Column") in settings:
+            continue  # the other reading of a column, as settings, says it better
+        where = ".".join(str(p) for p in loc if p not in {"str", "Column", "list[str]"})
+        if item["type"] == "extra_forbidden":
+            said = "is not a setting known here"
+        elif item["type"] == "literal_error":
+            said = f"is {item['input']!r}, none of {item['ctx']['expected']}"
+        elif item["type"] in {"string_type", "list_type", "model_type"} and "columns" in loc:
+            said = "is neither the name of a column nor settings in braces"
+            said = "is not the name of a column or several" if "column" in loc else said
+        else:
+            said = f"{item['msg'][0].lower()}{item['msg'][1:]}"
+        found.setdefault(where, said)
+    return "; ".join(f"{where} {said}".strip() for where, said in found.items())
 
 
 def _wrong(where: str, known: Sequence[str], columns: Mapping[str, str | Column]) -> Iterator[str]:

@@ -57,7 +57,10 @@ def check_header(
                 remedy = f"Is it {meant[column]}? Rename it {column}, or give a column mapping."
             else:
                 remedy = f"Name a column {column}, or give a column mapping."
-                remedy += "" if told else f" The table has: {_short(has)}."
+                if not told and len(table.header) == 1:
+                    remedy = "Part the columns by commas, semicolons or tabs: only one was found."
+                elif not told:
+                    remedy += f" The table has: {_short(has)}."
                 told = True
             faults.add(Fault(table.file, 0, column, "", fault, remedy))
     for column, given in meant.items():

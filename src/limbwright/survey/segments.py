@@ -231,6 +231,7 @@ def _build(
         remedy = "All points are moved so that the stem's foot is at 0, 0, 0."
         tree_fault("tree", "the points are on a map", remedy, warning=True)
     _check_gaps(kept, parent, points)
+    _check_shape(kept, parent, points)
     amounts = {
         c: np.array([_amount(one.cells, c) for one in kept])
         for c in ("leaf_area_m2", "fruit_kg", "fine_wood_kg")
@@ -293,6 +294,25 @@ def _amount(cells: Cells, column: str) -> float:
         cells.fault(column, "not a possible amount", "Give 0 or more; read as 0.")
         return 0.0
     return value or 0.0
+
+
+def _check_shape(kept: list[_Segment], parent: Ints, points: Floats) -> None:
+    """Warn of a tree that hangs below its foot, or is too tall for its stem."""
+    foot = int(np.flatnonzero(parent == -1)[0])
+    height_m = float(points[:, :, 2].max() - points[foot, 0, 2])
+    if height_m <= 0.0 or points[foot, 1, 2] < points[foot, 0, 2]:
+        said = "the stem goes down from its foot"
+        kept[foot].cells.fault("z1_m", said, "z is up, in metres.", warning=True)
+        return
+    # Squat ones pass: what is left of a tree after hard cuts is no slip.
+    slender = height_m * 1000.0 / kept[foot].d0
+    if slender > parameters("survey_ranges")["height_over_diameter"].high and len(kept) > 1:
+        kept[foot].cells.fault(
+            "d0_mm",
+            f"hardly the stem of a tree {height_m:.3g} m tall",
+            "Diameters are in mm, points in metres.",
+            warning=True,
+        )
 
 
 def _check_gaps(kept: list[_Segment], parent: Ints, points: Floats) -> None:
