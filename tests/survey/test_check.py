@@ -266,6 +266,12 @@ def test_stations_are_checked_too(tmp_path):
     assert survey.stations[0].extra == {"shade": "oak"}
 
 
+def test_percentages_that_look_like_fractions_are_told(tmp_path):
+    survey = _read(tmp_path, [STEM], "station,dead_pct\n1,0.1\n2,0.25\n3,0\n")
+    assert [(f.row, f.column, f.severity) for f in survey.faults] == [(0, "dead_pct", "warning")]
+    assert _read(tmp_path, [STEM], "station,dead_pct\n1,0.5\n2,25\n").faults == ()
+
+
 def test_an_unknown_species_to_fall_back_on_is_refused(tmp_path):
     with pytest.raises(InputError, match="banana"):
         _read(tmp_path, [STEM], species="banana")

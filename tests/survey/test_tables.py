@@ -31,6 +31,14 @@ def test_latin_1_is_read_with_a_warning(tmp_path):
     assert [f.severity for f in table.faults] == ["warning"]
 
 
+def test_what_a_spreadsheet_under_windows_saves_keeps_its_dashes(tmp_path):
+    path = tmp_path / "limbs.csv"
+    path.write_bytes("station,limb,note\n1,stem,“so” – mistelé\n".encode("cp1252"))
+    assert read_table(path, "limbs").rows[0].cells["note"] == "“so” – mistelé"
+    path.write_bytes(b"station,limb,note\n1,stem,\x81\xe9\n")  # no letter of Windows-1252
+    assert read_table(path, "limbs").rows[0].cells["note"] == "\x81é"
+
+
 def test_blank_lines_keep_the_row_numbers_of_a_spreadsheet(tmp_path):
     path = tmp_path / "limbs.csv"
     path.write_text('station,limb,note\n\n1,stem,"two\nlines"\n1,2,\n')
@@ -196,6 +204,12 @@ def test_a_workbook_without_the_sheet_says_which_it_has(tmp_path):
     path = _book(tmp_path, stations=[["station"], [1]])
     with pytest.raises(InputError, match="no sheet limbs; it has: stations"):
         read_table(path, "limbs")
+
+
+def test_sheets_of_no_known_name_that_are_passed_over_are_told(tmp_path):
+    path = _book(tmp_path, year2025=[["station"], [1]], year2026=[["station"], [2]])
+    (fault,) = read_table(path, "limbs").faults
+    assert (fault.severity, "year2026 not" in fault.fault) == ("warning", True)
 
 
 def test_a_cell_at_the_far_corner_of_a_sheet_costs_nothing(tmp_path):

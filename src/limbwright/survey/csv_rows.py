@@ -120,9 +120,13 @@ def _decoded(file: str, data: bytes, faults: list[Fault]) -> str:
         try:
             text = data.decode("utf-8-sig")
         except UnicodeDecodeError:
-            # Every byte is a letter in Latin-1, so this cannot fail.
-            text = data.decode("latin-1")
-            fault, remedy = "the file is not UTF-8; read as Latin-1", "Save it as CSV UTF-8."
+            # Spreadsheets under Windows save Latin-1 with dashes and quotation marks added. Where
+            # that fails, every byte is a letter in Latin-1 itself.
+            try:
+                text, code = data.decode("cp1252"), "Windows-1252"
+            except UnicodeDecodeError:
+                text, code = data.decode("latin-1"), "Latin-1"
+            fault, remedy = f"the file is not UTF-8; read as {code}", "Save it as CSV UTF-8."
             faults.append(Fault(file, 0, "", "", fault, remedy, "warning"))
     if "\x00" in text:
         raise InputError(

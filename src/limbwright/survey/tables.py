@@ -95,7 +95,16 @@ class Book:
             The table is empty, broken, or in none of the sheets.
         """
         file, rows, faults = self._read(sheet)
-        return _table(file, rows, list(faults), frozenset(known))
+        return _table(file, rows, [*self._passed_over(sheet), *faults], frozenset(known))
+
+    def _passed_over(self, sheet: str) -> list[Fault]:
+        """Return a warning where one of several sheets of no known name had to be chosen."""
+        names = () if self.sheets is None else self.sheets.names
+        others = [name for name in names if name not in SHEETS]
+        if sheet in names or len(others) < 2:
+            return []
+        fault = f"no sheet is named {sheet}; {others[0]} is read, {', '.join(others[1:])} not"
+        return [Fault(self.file, 0, "", "", fault, f"Name the right one {sheet}.", "warning")]
 
     def _read(self, sheet: str) -> tuple[str, _Rows, list[Fault]]:
         """Return the rows of the CSV file, or of a sheet, read but once."""
