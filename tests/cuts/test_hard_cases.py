@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
 
 import numpy as np
@@ -18,6 +19,14 @@ from limbwright.cuts.solve import colliding, next_best, solve
 from limbwright.errors import PlanError
 
 SCALES = (1e-6, 1e-3, 1.0, 1e3, 1e6)
+
+
+@pytest.fixture(autouse=True, scope="module")
+def _solver_alone() -> Iterator[None]:
+    """Small trees would have all their plans priced; here the solver has to find the best."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("limbwright.cuts.fast.FEW", 0)
+        yield
 
 
 def best_of_all(problem: Problem) -> float | None:
@@ -121,7 +130,7 @@ def test_unfinished_is_not_called_impossible(monkeypatch: pytest.MonkeyPatch) ->
     """With no plan in hand and no time to prove anything, the message says just that."""
     problem = random_problem(12, 30)
     nothing_fits = np.arange(problem.nodes) > 0
-    monkeypatch.setattr("limbwright.cuts.solve._first_plan", lambda *_: nothing_fits)
+    monkeypatch.setattr("limbwright.cuts.solve.improve", lambda *_, **__: nothing_fits)
     for engine in ("proof", "fast"):
         with pytest.raises(PlanError, match="was found in the time given"):
             solve(problem, engine=engine, time_limit_s=0.0)
@@ -265,3 +274,22 @@ def test_nothing_to_cut_is_a_plan_and_has_no_second() -> None:
     assert found.within == 0.0
     assert next_best(dear, found) is None
     assert colliding(dear) == ()
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.integers(0, 1_000_000), st.integers(2, 12))
+def test_a_tree_with_few_plans_has_all_of_them_priced(seed: int, nodes: int) -> None:
+    """The same answer as the solver's, at once, and nothing left to prove."""
+    problem = lopsided(seed, nodes)
+    best = best_of_all(problem)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("limbwright.cuts.fast.FEW", 10_000)
+        if best is None:
+            with pytest.raises(PlanError, match="No set of cuts meets the limits"):
+                solve(problem)
+            return
+        for engine in ("proof", "fast"):
+            found = solve(problem, engine=engine, time_limit_s=0.0)
+            assert found.objective_h == found.bound_h == pytest.approx(best, rel=1e-9, abs=1e-9)
+            assert found.within == 0.0
+            assert evaluate(problem, found.gone).violated == ()

@@ -29,8 +29,9 @@ REFILLED, REFILLS = 8, 2
 """Plans with cuts left out that are filled anew, and cuts made in each."""
 FEW = 1500
 """Trees with no more plans than this have all of them priced instead: some ten milliseconds."""
-STARTS = 3
-"""Roundings that are improved, the best first: beyond three, hardly any tree gained."""
+STARTS, EXCHANGED = 5, 3
+"""Roundings improved by single changes, and how many of the ends by several at once: of 180 trees
+(five invented holdings, 60 random) three of three left one at 92 %, five of five gained none."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,7 +100,7 @@ def all_plans(problem: Problem) -> Bools | None:
 def best_of(problem: Problem, reach: Reach, plans: Bools) -> Bools:
     """Return the plan of ``(B, N)`` least beyond the limits, of those the cheapest."""
     held = hold(problem, reach, np.zeros(problem.nodes, dtype=np.bool_))
-    return plans[_tried(problem, reach, held, plans).best()]
+    return np.asarray(plans[_tried(problem, reach, held, plans).best()])
 
 
 def rounded(problem: Problem, reach: Reach, share: Floats) -> Bools:
@@ -177,30 +178,34 @@ def _drops(problem: Problem, gone: Bools) -> Bools:
 
 
 def improve(
-    problem: Problem, reach: Reach, starts: Sequence[Bools], useful: Bools, enough_h: float
-) -> tuple[Bools, float]:
-    """Improve plans by adding, dropping and sliding cuts, one at a time and then more at once.
+    problem: Problem,
+    reach: Reach,
+    starts: Sequence[Bools],
+    useful: Bools,
+    *,
+    enough_h: float | None = None,
+) -> Bools:
+    """Improve plans by adding, dropping and sliding cuts; return the best plan found.
 
-    ``useful`` ``(N,)`` marks the nodes worth trying, such as those the linear answer touches. A
-    plan that costs no more than ``enough_h`` ends the search. Returns the best plan and its price
-    [h], infinite where it still breaks a limit.
+    ``useful`` ``(N,)`` marks the nodes worth trying, such as those the linear answer touches. With
+    ``enough_h`` several cuts are then changed at once, until a plan costs no more than that.
     """
     may = useful & ~problem.kept_by_rule
     ends = [_descend(problem, reach, one, may) for one in starts]
     ends.sort(key=_rank)
-    best: _Tried | None = None
+    if enough_h is None:
+        return np.asarray(ends[0].gone[0])
+    ends = ends[:EXCHANGED]
+    best = ends[0]
     seen: set[bytes] = set()
     for end in ends:
-        if end.gone[0].tobytes() in seen:
-            continue
-        seen.add(end.gone[0].tobytes())
-        found = _exchange(problem, reach, end, may)
-        if best is None or _rank(found) < _rank(best):
-            best = found
         if _rank(best) <= (0.0, enough_h):
             break
-    assert best is not None
-    return best.gone[0], float(best.objective_h[0]) if best.excess[0] <= 0.0 else np.inf
+        if end.gone[0].tobytes() not in seen:
+            seen.add(end.gone[0].tobytes())
+            found = _exchange(problem, reach, end, may)
+            best = min(best, found, key=_rank)
+    return np.asarray(best.gone[0])
 
 
 def _rank(found: _Tried) -> tuple[float, float]:
