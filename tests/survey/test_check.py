@@ -121,6 +121,28 @@ def test_units_that_look_slipped(tmp_path, diameter, length, rise, said):
 
 
 @pytest.mark.parametrize(
+    ("bearings", "told"),
+    [
+        (range(12), True),  # hours of a clock
+        ([0.5 * k for k in range(13)], True),  # radians
+        ([30 * k for k in range(12)], False),
+        ([5] * 11, False),  # too few to tell
+    ],
+)
+def test_bearings_that_are_no_degrees(tmp_path, bearings, told):
+    rows = [f"1,{k},stem,1,80,3.5,{b},40,," for k, b in enumerate(bearings)]
+    survey = _read(tmp_path, [STEM.replace("2,0,90", "2,,90"), *rows])
+    assert any("hours of a clock" in f.fault for f in survey.faults) == told
+
+
+def test_angles_from_the_vertical_in_a_survey_of_several_trees_are_said_once(tmp_path):
+    rows = [STEM.replace("1,", f"{k},", 1).replace("0,90", f"0,{k}") for k in range(3)]
+    survey = _read(tmp_path, rows)
+    assert [(f.row, f.column) for f in survey.faults] == [(0, "rise_deg")]
+    assert "from the vertical" in survey.faults[0].fault
+
+
+@pytest.mark.parametrize(
     ("status", "said"), [("gap", "a gap"), ("stump", "a stump"), ("dead", "not all its limbs are")]
 )
 def test_limbs_where_no_tree_should_stand_are_told_once_and_kept(tmp_path, status, said):

@@ -96,7 +96,8 @@ def check_units(limbs: Sequence[LimbRecord], file: str) -> tuple[Fault, ...]:
         )
     bearings = [o.bearing_deg for o in limbs if o.bearing_deg is not None]
     least = parameters("survey_usual")["largest_bearing_deg"].low
-    if len(bearings) >= 2 * FEWEST_OF_SURVEY and max(bearings) <= least and min(bearings) >= 0.0:
+    many = len(bearings) >= 2 * FEWEST_OF_SURVEY
+    if many and min(bearings) >= 0.0 and 0.0 < max(bearings) <= least:
         warn(
             "bearing_deg",
             max(bearings),

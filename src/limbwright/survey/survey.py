@@ -123,9 +123,8 @@ def _raw(table: Table) -> list[LimbRecord]:
     """Return all rows with numbers, in range or not, for the look at the units."""
     found = []
     for row in table.rows:
-        value = {
-            c: as_number(row.cells.get(c, ""))[0] for c in ("diameter_mm", "length_m", "rise_deg")
-        }
+        taken = ("diameter_mm", "length_m", "rise_deg", "bearing_deg")
+        value = {c: as_number(row.cells.get(c, ""))[0] for c in taken}
         if value["diameter_mm"] and value["length_m"]:
             found.append(
                 LimbRecord(
@@ -135,6 +134,7 @@ def _raw(table: Table) -> list[LimbRecord]:
                     diameter_mm=value["diameter_mm"],
                     length_m=value["length_m"],
                     rise_deg=value["rise_deg"],
+                    bearing_deg=value["bearing_deg"],
                 )
             )
     return found
