@@ -234,7 +234,7 @@ def test_nothing_that_is_printed_calls_a_tree_safe(planned: list[Planned]) -> No
 def test_a_cut_gains_more_than_noise(cuts: list[tuple[Assessment, Plan, Cut]]) -> None:
     """No cut whose only reason is that a limb at little load comes down by a point or two."""
     for _, _, cut in cuts:
-        only = re.search(r": it eases limb \S+, from (\d+) % to (\d+) % [^,]*\.$", cut.reason)
+        only = re.search(r": it eases limb \S+ from (\d+) % to (\d+) % [^,]*\.$", cut.reason)
         if only:
             assert int(only.group(1)) - int(only.group(2)) >= 3, cut.reason
 

@@ -60,8 +60,10 @@ def lesser_work(
     for here, dose, k in sorted(found, reverse=True):
         if len(rows) == MOST or dose <= 0.0 or dose > budget:
             continue
-        budget -= dose
-        rows.append(_thin(skeleton, k, dose, here, first_order + len(rows), settings))
+        row = _thin(skeleton, k, dose, here, first_order + len(rows), settings)
+        if row.height_m <= settings["ladder_reach"]:  # not worth a climb
+            budget -= dose
+            rows.append(row)
     return tuple(rows)
 
 

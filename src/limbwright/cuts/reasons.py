@@ -31,6 +31,7 @@ MOST_CLAUSES = 3
 SHARE_WORTH_TELLING = 0.15
 SECTION_WORTH_TELLING = 0.2  # judgement: a section with less of the relief is not the reason
 LEAF_WORTH_TELLING = 0.005  # judgement: less would be told as 0 %
+LEAF_BESIDE_OTHERS = 0.03  # judgement: less leaf than this is no reason beside another
 MOST_LAYERS = 10  # judgement: leaf deeper than this is derived, not seen, and told as "over"
 WORTH_A_CLAUSE = 0.05  # judgement: less relief of a limb at little load, beside other reasons
 NEXT_TO = 1.1  # judgement: chances nearer than a tenth are one figure to a reader
@@ -191,11 +192,9 @@ def _load_clause(
     else:
         clause = f"it takes {name} from {before} to {after} of what it can bear {when}"
         if part.without_cut - part.with_cut < SLIGHT:
-            clause = (
-                f"it slightly eases {name}, from {before} to {after} of what it can bear {when}"
-            )
+            clause = f"it slightly eases {name} from {before} to {after} of what it can bear {when}"
     if not heavy:
-        clause = f"it eases {name}, from {before} to {after} of what it can bear {when}"
+        clause = f"it eases {name} from {before} to {after} of what it can bear {when}"
     return clause, f"{name} stays at {before} of what it can bear{chance}"
 
 
@@ -309,9 +308,7 @@ def explain(
     told = [k for k, h in gains.items() if h > 0.0 and h >= SHARE_WORTH_TELLING * total]
     best = sorted(told, key=lambda k: gains[k], reverse=True)[:MOST_CLAUSES]
     told = [k for k in told if k in best]
-    light = part.without_cut < min(context.settings["mention"], part.with_cut + WORTH_A_CLAUSE)
-    if light and len(told) > 1:
-        told = [k for k in told if k != "load"]
+    told = _weighty(context, cut, part, told)
     words = [clauses[k][0] for k in told]
     if "centre" in told and "crowd" in told:
         # two ways of saying that the middle is dark: one clause holds both
@@ -329,6 +326,22 @@ def explain(
     if "load" in told and part.without_cut >= context.settings["mention"]:
         main = "load"
     return reason, f"Left undone, {clauses[main][1]}."
+
+
+def _weighty(context: Context, cut: Candidate, part: Lost, told: list[str]) -> list[str]:
+    """Return the motives worth a clause where there are several: no trifles beside a reason."""
+    if len(told) < 2:
+        return told
+    inside = context.assessment.skeleton.in_subtree(cut.segment)
+    share = context.motives.leaf_loss / max(context.settings["leaf_loss"], 1e-9)
+    there = {"centre": context.crown.in_centre, "height": context.crown.above}
+    small = {k for k, at in there.items() if (share * at)[inside].sum() < LEAF_BESIDE_OTHERS}
+    own = part.section >= 0 and inside.start <= context.built.section_segment[part.section]
+    own = own and context.built.section_segment[part.section] < inside.stop
+    mention = context.settings["mention"]
+    if part.without_cut < (mention if own else min(mention, part.with_cut + WORTH_A_CLAUSE)):
+        small.add("load")
+    return [k for k in told if k not in small] or told[:1]
 
 
 def _joined(words: list[str]) -> str:
