@@ -171,3 +171,19 @@ def test_stopped_in_the_middle_it_ends_soon_and_leaves_no_half_result(tmp_path: 
     assert b"stopped" in err
     assert b"Traceback" not in out + err
     assert [p.name for p in tmp_path.iterdir()] == ["survey"]
+
+
+def test_a_tree_that_no_plan_can_meet_is_told_beside_the_json(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    limbs = tmp_path / "limbs.csv"
+    limbs.write_text(
+        "station,limb,parent,at_m,diameter_mm,length_m,bearing_deg,rise_deg,crown,species\n"
+        "A1,stem,,,300,2,0,90,,apple\nA1,1,stem,2,250,6,0,50,3,apple\nA1,2,stem,2,90,2,90,50,1,apple\n"
+    )
+    code = main(["plan", str(limbs), "--json", "--force", "A1:1"])
+    shown = capsys.readouterr()
+    assert code == 1
+    assert json.loads(shown.out)["trees"] == []
+    assert "A1" in shown.err
+    assert "Drop a wish" in shown.err

@@ -68,7 +68,13 @@ def assess(
     as_json: opt.Json = False,
 ) -> None:
     """Work out load, strength and chance of failure of every limb."""
-    from limbwright.cli.show import print_assessments, print_faults, print_json, progress
+    from limbwright.cli.show import (
+        print_assessments,
+        print_failed,
+        print_faults,
+        print_json,
+        progress,
+    )
     from limbwright.job import Order, open_trees, work_all
     from limbwright.statics.results import assessments_to_dict
 
@@ -86,6 +92,7 @@ def assess(
     print_faults(opened.faults, every=False)
     if as_json:
         print_json(assessments_to_dict([d.assessment for d in done if d.assessment is not None]))
+        print_failed(done)
     else:
         print_assessments(done)
     raise typer.Exit(_told(done))
@@ -117,7 +124,7 @@ def plan(
 ) -> None:
     """Find the few best cuts for one season; write cut cards, cut list and summary."""
     from limbwright.cli.places import check_folder
-    from limbwright.cli.show import print_faults, print_json, print_plans, progress
+    from limbwright.cli.show import print_failed, print_faults, print_json, print_plans, progress
     from limbwright.cuts.results import Wishes, plans_to_dict
     from limbwright.cuts.weights import read_settings
     from limbwright.job import Order, open_trees, parse_wishes, work_all
@@ -150,6 +157,7 @@ def plan(
     print_faults(opened.faults, every=False)
     if as_json:
         print_json(plans_to_dict([d.plan for d in done if d.plan is not None]))
+        print_failed(done)
         raise typer.Exit(_told(done))
     paths = write_plans(done, out, holding=survey.stem, page=page)
     if len(done) <= 3:

@@ -10,7 +10,15 @@ from contextlib import contextmanager
 from limbwright.job import Done
 from limbwright.model import Fault
 
-__all__ = ["counted", "print_assessments", "print_faults", "print_json", "print_plans", "progress"]
+__all__ = [
+    "counted",
+    "print_assessments",
+    "print_failed",
+    "print_faults",
+    "print_json",
+    "print_plans",
+    "progress",
+]
 
 MANY = 12
 """Beyond this many faults only their number is shown beside a run; `check` lists all."""
@@ -65,6 +73,13 @@ def _gathered(faults: Sequence[Fault]) -> list[tuple[Fault, str]]:
             end = " ..." if len(group) > MANY + 1 else "."
             found.append((fault, f" The same on {len(group) - 1} more rows: {rows}{end}"))
     return found
+
+
+def print_failed(done: Iterable[Done]) -> None:
+    """Print on standard error which trees could not be worked through, and why."""
+    for one in done:
+        if one.failed:
+            print(f"limbwright: {one.tree}: {one.failed}", file=sys.stderr)
 
 
 @contextmanager
