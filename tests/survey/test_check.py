@@ -143,6 +143,23 @@ def test_angles_from_the_vertical_in_a_survey_of_several_trees_are_said_once(tmp
 
 
 @pytest.mark.parametrize(
+    ("length", "at", "told"),
+    [(6.5, "", True), (6.5, 6.4, True), (6.5, 2.5, False), (5.9, "", False)],
+)
+def test_a_stem_far_longer_than_the_others_is_told_unless_it_is_a_leader(
+    tmp_path, length, at, told
+):
+    rows = []
+    for k in range(1, 8):
+        tall = length if k == 4 else 2
+        rows += [f"{k},stem,,,300,{tall},0,90,,", f"{k},1,stem,{at if k == 4 else 1.9},90,3,0,40,,"]
+    survey = _read(tmp_path, rows)
+    assert [(f.row, f.column) for f in survey.faults if "times as long" in f.fault] == (
+        [(8, "length_m")] if told else []
+    )
+
+
+@pytest.mark.parametrize(
     ("status", "said"), [("gap", "a gap"), ("stump", "a stump"), ("dead", "not all its limbs are")]
 )
 def test_limbs_where_no_tree_should_stand_are_told_once_and_kept(tmp_path, status, said):

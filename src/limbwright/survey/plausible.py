@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from statistics import median
 
@@ -11,7 +11,7 @@ from limbwright.model import Fault, LimbRecord, StationRecord
 from limbwright.survey.limbs import TapedLimb
 from limbwright.trade.parameters import parameters
 
-__all__ = ["check_tree", "check_units"]
+__all__ = ["check_stems", "check_tree", "check_units"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,6 +143,37 @@ def check_tree(
     if told is not None:
         _check_stem(told, stem, station)
     _check_reach(rows, built, station)
+
+
+def check_stems(trees: Iterable[tuple[Sequence[TapedLimb], Sequence[LimbRecord]]]) -> None:
+    """Warn of stems far longer than the others of a survey, with every limb at their very end.
+
+    A digit too many, or the height of the tree, puts a whole crown metres too high. Leaders pass:
+    they bear limbs along their length.
+
+    Parameters
+    ----------
+    trees
+        The rows of each tree, and its limbs as they hang together, the stem first.
+    """
+    stems = [
+        (rows, built[0], built[1:]) for rows, built in trees if len(built) > 1 and built[0].row
+    ]
+    taped = [s for s in stems if not s[1].note.startswith("derived")]
+    if len(taped) < FEWEST_OF_SURVEY:
+        return
+    usual = median(stem.length_m for _, stem, _ in taped)
+    least = parameters("survey_usual")["stem_over_other_stems"]
+    for rows, stem, limbs in taped:
+        high = [o for o in limbs if o.parent == stem.limb]
+        at_end = all(o.at_m is None or o.at_m > least.low * stem.length_m for o in high)
+        if stem.length_m > least.high * usual and at_end:
+            next(one for one in rows if one.record.row == stem.row).cells.fault(
+                "length_m",
+                f"the stem is {stem.length_m / usual:.1f} times as long as the survey's others",
+                "Give the length up to where the limbs spring from it.",
+                warning=True,
+            )
 
 
 def _check_stem(taped: TapedLimb, stem: LimbRecord, station: StationRecord) -> None:

@@ -11,7 +11,7 @@ from limbwright.survey.check import order_limbs
 from limbwright.survey.columns import ColumnMap, apply_columns, read_columns
 from limbwright.survey.header import check_header
 from limbwright.survey.limbs import LIMB_COLUMNS, TapedLimb, read_limbs
-from limbwright.survey.plausible import check_tree, check_units
+from limbwright.survey.plausible import check_stems, check_tree, check_units
 from limbwright.survey.stations import STATION_COLUMNS, read_stations
 from limbwright.survey.tables import Book, Table, read_book
 from limbwright.survey.units import as_number
@@ -82,6 +82,7 @@ def read_survey(
             Fault(table.file, 0, "station", name.lstrip("/"), fault, "See its rows' faults.")
         )
     trees = []
+    hung: list[tuple[list[TapedLimb], tuple[LimbRecord, ...]]] = []
     for station, group in groups:
         kind = station.species or next((o.record.species for o in group if o.record.species), "")
         if not kind and not fallback:
@@ -94,7 +95,9 @@ def read_survey(
         built = order_limbs(group, station, faults)
         if not slipped:
             check_tree(group, built, station)
+        hung.append((group, built))
         trees.append(TreeSurvey(replace(station, species=kind or fallback), built))
+    check_stems(hung)
     if not places:
         places = tuple(t.station for t in trees)
     return Survey(tuple(trees), tuple(faults), places)
