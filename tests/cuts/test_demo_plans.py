@@ -315,3 +315,14 @@ def test_cautions_follow_species_and_record(planned: list[Planned]) -> None:
             assert "Birds may be nesting" in said
         if "cavity" in f"{station.features} {station.note}".lower():
             assert "bats" in said
+
+
+def test_a_limit_said_to_stand_against_a_cut_is_one_that_binds(planned: list[Planned]) -> None:
+    """What is left for the dose is left for the dose: the plan names it as binding too."""
+    told = 0
+    for _, _, made in planned:
+        for left in made.left:
+            if left.why.startswith("the dose of"):
+                told += 1
+                assert any(words.startswith("the dose") for words in made.binding), left
+    assert told >= 10

@@ -107,7 +107,9 @@ def _why(context: Context, gone: Bools, node: int, now: Evaluation, bounds: Limi
     more[node : int(problem.end[node])] = True
     other = evaluate(problem, more)
     broken = [name for name in other.violated if name not in now.violated]
-    if broken:
+    loss = other.objective_h - now.objective_h
+    # a limit stands against a cut only if it would be made without the limit
+    if broken and loss < 0.0:
         stem = max(bounds.stem_area_cm2, 1e-9)
         words = [
             LIMIT_WORDS.get(name, name).format(
@@ -120,7 +122,6 @@ def _why(context: Context, gone: Bools, node: int, now: Evaluation, bounds: Limi
             live = max(bounds.live_leaf_m2, 1e-9)
             words.insert(0, _dose_words(now.leaf_m2 / live, other.leaf_m2 / live, bounds.dose))
         return "; ".join(words)
-    loss = other.objective_h - now.objective_h
     if loss <= context.settings["least_gain"]:
         return "it would gain next to nothing beside the cuts chosen"
     return f"not worth its wound and work this season: about {loss:.1f} h more than it gains"

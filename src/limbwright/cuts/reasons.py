@@ -312,8 +312,9 @@ def explain(
     words = [clauses[k][0] for k in told]
     if "centre" in told and "crowd" in told:
         # two ways of saying that the middle is dark: one clause holds both
-        layers = clauses["crowd"][0].removeprefix("it thins a crowd of leaf ")
-        words[told.index("centre")] = f"it opens the crowded centre, {layers}"
+        deep = clauses["crowd"][0].removeprefix("it thins a crowd of leaf ")
+        deep = deep.replace("layers", "layers of leaf")
+        words[told.index("centre")] = f"it opens the crowded centre, {deep}"
         words.pop(told.index("crowd"))
     if forced:
         words.insert(0, "you asked for it")
