@@ -38,7 +38,7 @@ KEYS = ("apple", "tart-cherry")
 VOLUME = np.array([2.0, 1.0])
 WORTH = 20.0
 FURTHEST = 0.5
-SURPLUS = {False: 1.0, True: 1.25}
+SURPLUS = {False: 1.1, True: 1.25}
 
 
 @dataclass(frozen=True)
@@ -96,15 +96,7 @@ def fit(one: Branches, use: Bools, base: bool) -> Floats:
     d = one.base_cm() if base else one.diameter_cm
     x = np.c_[one.kind == 0, one.kind == 1, np.log(d), np.log(one.path_m)].astype(float)[use]
     y = np.log(one.wood_kg[use])
-    prior, hold = np.r_[0.0, 0.0, VOLUME], np.diag([1e-9, 1e-9, WORTH, WORTH])
-    weight = np.ones(y.size)
-    for _ in range(40):
-        found = np.linalg.solve(
-            x.T @ (x * weight[:, None]) + hold, x.T @ (y * weight) + hold @ prior
-        )
-        off = np.abs(y - x @ found)
-        spread = 1.4826 * np.median(off)
-        weight = np.minimum(1.0, 1.5 * spread / np.maximum(off, 1e-12))
+    found = _robust(x, y)
     for kind in (0, 1):
         if not (one.kind[use] == kind).any():
             found[kind] = found[1 - kind]
@@ -115,6 +107,34 @@ def wood(found: Floats, one: Branches, base: bool) -> Floats:
     """Return the dry wood [kg] the fit gives for each branch."""
     d = one.base_cm() if base else one.diameter_cm
     return np.asarray(np.exp(found[one.kind]) * d ** found[2] * one.path_m ** found[3])
+
+
+def taper_power(one: Branches, use: Bools) -> float:
+    """Return the power of the length still ahead that the section goes with, fitted freely."""
+    use = use & (one.diameter_cm * 10.0 > LEAST_MM)
+    ahead = -np.log(1.0 - np.minimum(one.piece_m / 2.0 / one.path_m, FURTHEST))
+    x = np.c_[
+        one.kind == 0, one.kind == 1, np.log(one.diameter_cm), np.log(one.path_m), ahead
+    ].astype(float)[use]
+    found = _robust(x, np.log(one.wood_kg[use]))
+    return float(2.0 * found[4] / found[2])
+
+
+def _robust(x: Floats, y: Floats) -> Floats:
+    """Return the coefficients; the third and fourth are those of ln D and ln L."""
+    hold = np.full(x.shape[1], 1e-9)
+    prior = np.zeros(x.shape[1])
+    hold[2:4], prior[2:4] = WORTH, VOLUME
+    weight = np.ones(y.size)
+    found = prior
+    for _ in range(40):
+        found = np.linalg.solve(
+            x.T @ (x * weight[:, None]) + np.diag(hold), x.T @ (y * weight) + hold * prior
+        )
+        off = np.abs(y - x @ found)
+        spread = 1.4826 * np.median(off)
+        weight = np.minimum(1.0, 1.5 * spread / np.maximum(off, 1e-12))
+    return np.asarray(found)
 
 
 def stem_density(one: Branches, use: Bools, kind: int) -> float:
@@ -181,6 +201,11 @@ def report(one: Branches) -> None:
     sort = one.kind[one.trunk][np.argsort(one.tree[one.trunk])]
     thick = one.diameter_cm * 10.0 > LEAST_MM
     every = np.ones(one.tree.size, dtype=np.bool_)
+    powers = [taper_power(one, one.tree != t) for t in np.unique(one.tree)]
+    print(
+        f"Section goes with the length ahead to the power {taper_power(one, every):.2f}, "
+        f"{min(powers):.2f} to {max(powers):.2f} as trees are left out"
+    )
     for base in (False, True):
         found = fit(one, every, base)
         print("Diameter carried to the base" if base else "Diameter as the data give it")

@@ -1,5 +1,12 @@
 """Sphinx settings: plain Markdown pages, Sphinx's own theme, nothing fetched from outside."""
 
+from docutils.nodes import SkipNode
+from docutils.utils.math import MathError
+from docutils.utils.math.latex2mathml import tex2mathml
+from sphinx.util import logging
+
+logger = logging.getLogger(__name__)
+
 project = "Limbwright"
 author = "The Limbwright authors"
 extensions = ["myst_parser"]
@@ -17,3 +24,27 @@ html_theme_options = {
     "link": "#7a2a4d",
 }
 html_show_sourcelink = False
+html_math_renderer = "mathml"
+
+
+def setup(app):
+    """Write equations as MathML, which browsers show by themselves: no script from elsewhere."""
+    app.add_html_math_renderer("mathml", (_inline, None), (_block, None))
+
+
+def _inline(writer, node):
+    _write(writer, node, as_block=False)
+
+
+def _block(writer, node):
+    _write(writer, node, as_block=True)
+
+
+def _write(writer, node, *, as_block):
+    try:
+        math = tex2mathml(node.astext(), as_block=as_block)
+    except MathError as error:
+        logger.warning("equation not understood: %s", error, location=node)
+        math = "<code>" + writer.encode(node.astext()) + "</code>"
+    writer.body.append(math)
+    raise SkipNode

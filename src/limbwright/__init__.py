@@ -16,13 +16,16 @@ __version__ = "0.1.0"
 _HOMES = {
     "LimbwrightError": "limbwright.errors",
     "Skeleton": "limbwright.model",
+    "Taped": "limbwright.survey.allometry",
     "Site": "limbwright.model",
     "Wishes": "limbwright.cuts.results",
     "assess": "limbwright.statics.assess",
     "build": "limbwright.job.face",
+    "carried_wood": "limbwright.survey.allometry",
     "plan": "limbwright.cuts.plan",
     "read_limbs": "limbwright.job.face",
     "read_segments": "limbwright.survey",
+    "tree_wood": "limbwright.survey.allometry",
     "write_cards": "limbwright.job.face",
     "write_segments": "limbwright.survey",
 }
@@ -31,13 +34,16 @@ __all__ = [
     "LimbwrightError",
     "Site",
     "Skeleton",
+    "Taped",
     "Wishes",
     "__version__",
     "assess",
     "build",
+    "carried_wood",
     "plan",
     "read_limbs",
     "read_segments",
+    "tree_wood",
     "write_cards",
     "write_segments",
 ]
@@ -50,6 +56,7 @@ if TYPE_CHECKING:
     from limbwright.model import Site, Skeleton
     from limbwright.statics.assess import assess
     from limbwright.survey import read_segments, write_segments
+    from limbwright.survey.allometry import Taped, carried_wood, tree_wood
 
 
 def __getattr__(name: str) -> object:

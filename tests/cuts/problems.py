@@ -8,7 +8,7 @@ import numpy as np
 
 from limbwright.cuts.problem import Problem
 
-__all__ = ["every_plan", "linear_problem", "random_problem"]
+__all__ = ["every_plan", "linear_problem", "random_problem", "renumbered", "two_modes"]
 
 
 def random_problem(seed: int, nodes: int = 12, cases: int = 6, *, rules: bool = True) -> Problem:
@@ -111,6 +111,63 @@ def linear_problem(seed: int, nodes: int) -> Problem:
         gone_gain_h=np.concatenate([[0.0], rng.normal(0.3, 1.0, nodes)]),
         section_cost_h=np.zeros(nodes + 1),
         pair_cost_h=np.zeros(p.pairs.shape[0]),
+    )
+
+
+def two_modes(problem: Problem, seed: int) -> Problem:
+    """Return the problem with sections that count once together, and some that may split."""
+    rng = np.random.default_rng(seed + 2)
+    cases = problem.force_n.shape[0]
+    group = rng.integers(0, max(1, problem.sections // 2), problem.sections)
+    split = rng.normal(0.0, 1.0, (problem.sections, 3)) / (30.0e6 * problem.modulus_m3)[:, None]
+    split[rng.random(problem.sections) < 0.5] = 0.0
+    return replace(problem, section_group=group, split_per_n_m=np.tile(split, (cases, 1, 1)) * 1.5)
+
+
+def renumbered(problem: Problem, seed: int) -> tuple[Problem, np.ndarray]:
+    """Return the same tree with its siblings in another order, and the old number of each node."""
+    p, rng = problem, np.random.default_rng(seed)
+    order: list[int] = []
+    stack = [0]
+    while stack:
+        node = stack.pop()
+        order.append(node)
+        stack.extend(rng.permutation(np.flatnonzero(p.parent == node)).tolist())
+    old = np.asarray(order)
+    new = np.argsort(old)
+    end = new + (p.end - np.arange(p.nodes))  # a subtree keeps its size
+    section = p.section_node
+
+    def moved(values: np.ndarray) -> np.ndarray:
+        return values[:, old] if values.ndim == 3 else values[old]
+
+    return (
+        replace(
+            p,
+            parent=np.concatenate([[-1], new[p.parent[old[1:]]]]),
+            end=end[old],
+            **{
+                name: moved(getattr(p, name))
+                for name in (
+                    "leaf_m2",
+                    "cut_area_cm2",
+                    "cut_cost_h",
+                    "gone_gain_h",
+                    "forced",
+                    "forbidden",
+                    "balance_kg_m",
+                    "deadwood_kg",
+                    "force_n",
+                    "moment_n_m",
+                )
+            },
+            pairs=new[p.pairs],
+            heirs=tuple(tuple(int(new[h]) for h in p.heirs[i]) for i in old),
+            section_node=new[section],
+            section_lo=new[section] + 1,
+            section_hi=end[section],
+        ),
+        old,
     )
 
 

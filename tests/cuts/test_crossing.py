@@ -10,8 +10,11 @@ from scipy.optimize import minimize
 from tests.cuts.old_tree import Drawn, draw
 
 from limbwright.cuts.crossing import _closest, crossings
+from limbwright.cuts.plan import plan
+from limbwright.cuts.results import Wishes
 from limbwright.cuts.weights import Settings
 from limbwright.model.skeleton import State, Union
+from limbwright.statics.assess import assess
 
 STEM = Drawn("stem", "", 0.0, 300, 2.0, 0, 90)
 WEST = Drawn("west", "stem", 1.0, 100, 4.0, 0, 45)
@@ -83,3 +86,71 @@ def test_closest_points_agree_with_a_general_minimiser() -> None:
             (minimize(gap, x0, bounds=[(0, 1), (0, 1)]).fun for x0 in ((0.1, 0.9), (0.9, 0.1))),
         )
         assert _closest(p0, p1, q0, q1)[0][0] == pytest.approx(np.sqrt(best), abs=1e-4)
+
+
+def apart(gap_mm: float) -> list[Drawn]:
+    """Two laterals that would meet, one set higher by a clear gap between their barks [mm]."""
+    limbs = pair()
+    # the barks touch when the axes are half the sum of the diameters apart, where they meet
+    lower, upper = limbs[-2], limbs[-1]
+    return [*limbs[:-2], lower, replace(upper, at=min(1.0, upper.at + gap_mm / 4000.0))]
+
+
+def test_axes_nearer_than_their_bark_and_the_margin_count_and_no_further() -> None:
+    """The gap told is that of the drawn axes; whether it counts is decided by the margin alone."""
+    counted = 0
+    for limbs in (pair(), apart(300.0), apart(800.0)):
+        wide = crossings(draw(limbs, derived=False), Settings({"rub_margin": 5000.0}))
+        found = {(c.a, c.b): c.gap_mm for c in wide}
+        for margin in (0.0, 20.0, 60.0, 400.0):
+            near = crossings(draw(limbs, derived=False), Settings({"rub_margin": margin}))
+            assert {(c.a, c.b) for c in near} == {k for k, g in found.items() if g <= margin}
+            counted += len(near)
+    assert counted >= 6, "the axes never come near: nothing is shown"
+
+
+def test_a_drawn_rub_weighs_less_than_one_seen_and_the_weight_is_a_setting() -> None:
+    seen = crossings(draw(pair(rubs="b"), derived=False), Settings())
+    drawn = crossings(draw(pair(), derived=False), Settings())
+    doubted = crossings(draw(pair(), derived=False), Settings({"rub_geometry_factor": 0.1}))
+    assert seen[0].confidence == 1.0
+    assert drawn[0].confidence == Settings()["rub_geometry_factor"] < 1.0
+    assert doubted[0].confidence == 0.1
+    assert len(seen) == 1, "a rub that was seen is not told a second time as drawn"
+
+
+def crowded(rubs: str = "") -> list[Drawn]:
+    """An old tree whose limbs 5 and 7 meet in the drawing."""
+    limbs = pair(rubs=rubs, crown=3.0)
+    return [*limbs, Drawn("c", "stem", 0.9, 90, 4.0, 225, 45)]
+
+
+def test_a_drawn_rub_is_worded_as_one_to_look_at_and_a_seen_one_is_not() -> None:
+    """The survey is coarse: what only the drawing shows is never stated as a fact."""
+    high = Settings({"rub": 30.0})  # the rub decides, so that it is told
+    words = (("", "seems to cross limb", " rubs limb"), ("b", "rubs limb", "seems"))
+    for rubs, says, never in words:
+        made = plan(assess(draw(crowded(rubs), leaf_m2=4.0)), settings=high)
+        told = [c for c in made.cuts if says in c.reason]
+        assert told, [c.reason for c in made.cuts]
+        assert not any(never in c.reason for c in made.cuts)
+        for cut in told:
+            coarse = "the survey is coarse, so look before you cut" in cut.reason
+            assert coarse == (rubs == "")
+            assert ("wound open" in cut.effect) <= (rubs != "")
+
+
+def test_a_drawn_rub_moves_a_plan_less_than_one_seen() -> None:
+    """The price of leaving both stand is in proportion to how far the rub is trusted."""
+    nothing = Settings({"rub_geometry_factor": 0.0, "rub": 3.0})
+    some = Settings({"rub": 3.0})
+    tree = draw(crowded(), leaf_m2=25.0)
+    seen = draw(crowded("b"), leaf_m2=25.0)
+    left = [
+        plan(assess(one), wishes=Wishes(max_cuts=0), settings=use)
+        for one, use in ((tree, nothing), (tree, some), (seen, some))
+    ]
+    costs = [made.objective_h for made in left]
+    factor = some["rub_geometry_factor"]
+    assert costs[0] < costs[1] < costs[2]
+    assert costs[1] - costs[0] == pytest.approx(factor * (costs[2] - costs[0]), rel=0.02, abs=1e-6)

@@ -87,6 +87,10 @@ def test_the_rub_is_no_reason_once_the_other_limb_is_gone() -> None:
     [
         ((0.025, 0.005, 0.083), "about 1 in 40 a year (1 in 200 to 1 in 12)"),
         ((0.5, 0.3, 0.7), "50 % a year (30 to 70 %)"),
+        ((0.00935, 0.0048, 0.0165), "about 1 in 110 a year (1 in 210 to 1 in 61)"),
+        ((0.0101, 0.0099, 0.0165), "1 in 100 to 1 in 61 a year"),
+        ((0.0101, 0.0101, 0.0101), "about 1 in 99 a year"),
+        ((0.301, 0.299, 0.7), "30 % to 70 % a year"),
     ],
 )
 def test_chances_are_told_as_one_in_so_many(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -14,6 +14,14 @@ from limbwright.cuts.problem import LIMITS, Problem
 from limbwright.cuts.solve import colliding, drop_one, next_best, solve
 from limbwright.errors import PlanError
 from limbwright.model.skeleton import Bools
+
+
+@pytest.fixture(autouse=True, scope="module")
+def _solver_alone() -> Iterator[None]:
+    """Small trees would have all their plans priced; here the solver has to find the best."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("limbwright.cuts.fast.FEW", 0)
+        yield
 
 
 def with_forced(seed: int) -> Problem:

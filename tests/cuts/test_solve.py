@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
 
 import numpy as np
@@ -16,6 +17,14 @@ from limbwright.cuts.reach import Reach, hold, risk_of_changes
 from limbwright.cuts.relaxation import Ended, Relaxation
 from limbwright.cuts.solve import colliding, drop_one, next_best, solve
 from limbwright.errors import PlanError
+
+
+@pytest.fixture(autouse=True, scope="module")
+def _solver_alone() -> Iterator[None]:
+    """Small trees would have all their plans priced; here the solver has to find the best."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("limbwright.cuts.fast.FEW", 0)
+        yield
 
 
 def brute(problem):

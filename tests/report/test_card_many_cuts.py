@@ -1,4 +1,4 @@
-"""More cuts than the front of a card holds go on at the head of its back."""
+"""More cuts than a page holds go on overleaf, and none is lost; what a full page leaves out."""
 
 from __future__ import annotations
 
@@ -6,21 +6,68 @@ import re
 from dataclasses import replace
 from pathlib import Path
 
+import pytest
 from pypdf import PdfReader
 
+from limbwright.cuts.results import Left
 from limbwright.report.card import cut_cards
 
 
-def test_cuts_beyond_the_front_head_the_back_and_none_is_lost(items, tmp_path: Path) -> None:
-    assessment, plan, station = items[0]
-    first = replace(plan.cuts[0], tool="pruning saw, three-legged ladder, " * 3)
-    cuts = tuple(replace(first, order=k) for k in range(1, 13))
-    path = cut_cards([(assessment, replace(plan, cuts=cuts), station)], tmp_path / "cards.pdf")
-    texts = [page.extract_text() for page in PdfReader(path).pages]
-    assert "Cuts, continued" not in texts[0]
-    assert "Cuts, continued" in texts[1]
-    where = f"{first.height_m:.1f} m up"
-    listed = sum(text.count(where) for text in texts)
-    assert listed == len(cuts)
-    for cut in cuts:
-        assert any(re.search(rf"(?m)^\s*{cut.order}\b", text) for text in texts)
+def texts(path: Path) -> list[str]:
+    """Words of the pages with plain blanks between them."""
+    return [" ".join(page.extract_text().split()) for page in PdfReader(path).pages]
+
+
+def with_cuts(item, count: int, **words):
+    assessment, plan, station = item
+    first = replace(plan.cuts[0], **words)
+    cuts = tuple(replace(first, order=k) for k in range(1, count + 1))
+    return assessment, replace(plan, cuts=cuts), station
+
+
+@pytest.mark.parametrize(("page", "count"), [("a5", 12), ("a4", 20), ("a4", 40)])
+def test_cuts_beyond_the_front_go_on_overleaf_and_none_is_lost(items, tmp_path, page, count):
+    item = with_cuts(items[0], count, tool="pruning saw, three-legged ladder, " * 3)
+    found = texts(cut_cards([item], tmp_path / "cards.pdf", page=page))
+    assert "Cuts, continued" not in found[0]
+    assert "Cuts, continued" in found[1]
+    where = f"{item[1].cuts[0].height_m:.1f} m up"
+    assert sum(text.count(where) for text in found) == count
+    for cut in item[1].cuts:
+        assert any(re.search(rf"\b{cut.order} (?:Shorten|Take out|Head)", text) for text in found)
+
+
+def test_a_second_page_names_the_tree_and_shows_it_small(items, tmp_path: Path) -> None:
+    item = with_cuts(items[0], 12, tool="pruning saw, three-legged ladder, " * 3)
+    found = texts(cut_cards([item], tmp_path / "cards.pdf"))
+    assert len(found) == 2
+    assert item[1].tree in found[1]
+    assert "Seen from above" in found[0]
+    assert "Seen from above" in found[1]
+    assert "1 / 2" in found[0]
+    assert "2 / 2" in found[1]
+
+
+def test_a_full_page_first_leaves_out_what_is_left_for_later_then_small_work(
+    items, tmp_path: Path
+) -> None:
+    """With more and more cuts, first the fourth left-over goes, then the effects, then a page."""
+    assessment, plan, station = items[1]
+    left = tuple(Left(f"Z{k}", "shorten", f"reason {k} " + "why " * 15) for k in range(1, 8))
+    seen = []
+    for count in (1, 2, 3, 4, 5, 6, 7, 8, 10, 12):
+        cuts = tuple(
+            replace(plan.cuts[0], order=k, effect=f"Left undone, thing {k} happens.")
+            for k in range(1, count + 1)
+        )
+        crowded = replace(plan, cuts=cuts, left=left)
+        found = texts(cut_cards([(assessment, crowded, station)], tmp_path / "c.pdf"))
+        whole = " ".join(found)
+        seen.append((len(found), "reason 4" in whole, "hing 1 happens" in whole))
+        assert "reason 3" in whole
+        if "reason 4" not in whole:
+            assert "And 4 more in the cut list and the plan." in whole
+    order = [(1, True, True), (1, False, True), (1, False, False), (2, True, True)]
+    places = [order.index(one) for one in seen]
+    assert places == sorted(places)
+    assert set(places) >= {0, 1, 3}

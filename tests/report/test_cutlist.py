@@ -77,7 +77,23 @@ def test_words_that_look_like_a_formula_are_not_one(plans, tmp_path: Path, sign:
     sheet = openpyxl.load_workbook(write_cut_list_xlsx([odd], tmp_path / "cuts.xlsx")).active
     for cell in (sheet["A2"], sheet.cell(2, COLUMNS.index("reason") + 1)):
         assert cell.data_type == "s"
-        assert cell.value.lstrip("'") == sign
+        assert cell.value == sign  # and no apostrophe to be seen
+        assert cell.quotePrefix
+    with write_cut_list_csv([odd], tmp_path / "cuts.csv").open(
+        encoding="utf-8", newline=""
+    ) as text:
+        row = next(csv.DictReader(text))
+    assert (row["tree"], row["reason"]) == (f"'{sign}", f"'{sign}")
+
+
+def test_negative_numbers_of_a_cut_list_stay_numbers(plans, tmp_path: Path) -> None:
+    odd = with_words(plans[0], at_m=-0.25)
+    with write_cut_list_csv([odd], tmp_path / "cuts.csv").open(
+        encoding="utf-8", newline=""
+    ) as text:
+        assert next(csv.DictReader(text))["at_m"] == "-0.25"
+    sheet = openpyxl.load_workbook(write_cut_list_xlsx([odd], tmp_path / "cuts.xlsx")).active
+    assert sheet.cell(2, COLUMNS.index("at_m") + 1).value == -0.25
 
 
 @pytest.mark.parametrize("write", [write_cut_list_csv, write_cut_list_xlsx])

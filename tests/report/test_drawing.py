@@ -8,7 +8,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from limbwright.report.drawing import PLUM, Scene, draw_view, fit_scale
+from limbwright.report.drawing import NUMBER_MM, Scene, draw_view, fit_scale
+from limbwright.report.strokes import KERF_PEN_MM, PLUM
 from limbwright.report.views import ABOVE, EAST, NORTH, SOUTH, WEST, choose_sides
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -37,9 +38,7 @@ def test_every_view_is_well_formed_and_numbers_every_kerf(items, view) -> None:
     for item in items:
         root = drawn(scene_of(item), view)
         flags = [
-            one.text
-            for one in root.iter(f"{SVG}text")
-            if one.get("font-size") == "4.3" and one.get("fill") == PLUM
+            one.text for one in root.iter(f"{SVG}text") if one.get("font-size") == f"{NUMBER_MM}"
         ]
         assert sorted(flags) == sorted(str(cut.order) for cut in item[1].cuts)
         assert view.caption in words(root)
@@ -53,7 +52,7 @@ def test_a_kerf_is_a_pair_of_strokes_at_its_cut(items) -> None:
         strokes = [
             tuple(float(one.get(k, "nan")) for k in ("x1", "y1", "x2", "y2"))
             for one in root.iter(f"{SVG}line")
-            if one.get("stroke") == PLUM and one.get("stroke-width") == "0.55"
+            if one.get("stroke") == PLUM and one.get("stroke-width") == f"{KERF_PEN_MM:.2f}"
         ]
         assert len(strokes) == 2 * len(scene.cuts)
         middle = np.array([((a + c) / 2, (b + d) / 2) for a, b, c, d in strokes])

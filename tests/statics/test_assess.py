@@ -21,6 +21,7 @@ from limbwright.statics.assess import (
     reassess,
 )
 from limbwright.statics.hazard import case_chance
+from limbwright.statics.reliability import PRIOR, YearlyLoad, annual_chance, stand_a_year
 
 
 def orchard_tree(number: int = 160, seed: int = 0) -> Skeleton:
@@ -285,3 +286,56 @@ def test_any_mixture_of_faults_gives_chances(seed: int) -> None:
         assert ((value >= 0.0) & (value <= 1.0)).all()
     assert (found.bending_strength_mpa > 0.0).all()
     jsonschema.validate(assessments_to_dict([found]), assessment_schema())
+
+
+def handbook(found: Assessment, key: str) -> np.ndarray:
+    """Chance a year under one case alone by published strengths, from its yearly load."""
+    c = [case.key for case in found.loads.cases].index(key)
+    of = YearlyLoad(found.yearly.ln_median[c : c + 1], found.yearly.zeta[c : c + 1])
+    stands = stand_a_year(of, found.belief.mu, found.belief.zeta)
+    return annual_chance(stands, PRIOR)
+
+
+@pytest.mark.parametrize(
+    "key", ["heavy-crop", "extreme-crop", "gust-leaf-090.0", "wet-snow", "ice"]
+)
+def test_a_case_alone_is_as_likely_as_among_all(key: str) -> None:
+    """What a case always holds is reckoned though not asked for, and not shown."""
+    whole, alone = assessed(), assess(orchard_tree(), only=[key])
+    assert [c.key for c in alone.loads.cases] == [key]
+    assert alone.utilisation.shape == (1, alone.skeleton.n)
+    c = [case.key for case in whole.loads.cases].index(key)
+    assert alone.utilisation[0] == pytest.approx(whole.utilisation[c])
+    assert alone.yearly.ln_median[0] == pytest.approx(whole.yearly.ln_median[c])
+    assert alone.yearly.zeta[0] == pytest.approx(whole.yearly.zeta[c])
+    # where the same is unknown of the section, so is the chance
+    same = np.isclose(alone.belief.zeta, whole.belief.zeta)
+    assert handbook(alone, key)[same] == pytest.approx(handbook(whole, key)[same])
+    assert alone.chance_handbook == pytest.approx(handbook(alone, key))
+    (told,) = assessments_to_dict([alone])["trees"]
+    assert [one["key"] for one in told["cases"]] == [key]
+
+
+def test_the_case_that_governs_has_the_same_chance_alone() -> None:
+    """Much fruit and hardly any wind: the greatest crop governs, whether named alone or not."""
+    s = orchard_tree()
+    calm = Site(wind_speed_m_s=2.0, wet_snow_kg_m2=0.0, ice_mm=0.0)
+    whole = assess(replace(s, fruit_kg=np.asarray(30.0 * s.fruit_kg)), calm)
+    alone = assess(whole.skeleton, calm, only=["extreme-crop"])
+    same = np.isclose(alone.belief.zeta, whole.belief.zeta)
+    assert same.mean() > 0.5
+    assert alone.chance_handbook[same].max() > 1e-3
+    assert alone.chance_handbook[same] == pytest.approx(handbook(whole, "extreme-crop")[same])
+    # the lesser one alone is not known exactly as well, and still nearly as likely
+    lesser = assess(whole.skeleton, calm, only=["heavy-crop"])
+    assert lesser.chance_handbook == pytest.approx(handbook(whole, "heavy-crop"), abs=0.01)
+
+
+def test_cuts_are_reckoned_alike_where_a_case_stands_alone() -> None:
+    whole, alone = assessed(), assess(orchard_tree(), only=["heavy-crop"])
+    kept = np.ones(whole.skeleton.n, dtype=np.bool_)
+    kept[whole.skeleton.in_subtree(40)] = False
+    c = [case.key for case in whole.loads.cases].index("heavy-crop")
+    all_after, after = reassess(whole, kept), reassess(alone, kept)
+    assert after.yearly.ln_median[0, kept] == pytest.approx(all_after.yearly.ln_median[c, kept])
+    assert after.yearly.zeta[0, kept] == pytest.approx(all_after.yearly.zeta[c, kept])

@@ -6,7 +6,13 @@ import numpy as np
 import pytest
 from tests.trees import worked_tree as tree
 
-from limbwright.model import Site, Skeleton
+from limbwright.cuts.build_problem import build_problem
+from limbwright.cuts.candidates import candidates
+from limbwright.cuts.limits import Wishes, limits
+from limbwright.cuts.motives import crown, motives
+from limbwright.cuts.weights import Settings
+from limbwright.model import Limb, Site, Skeleton
+from limbwright.statics.assess import assess
 from limbwright.statics.loads import Loads, loads
 from limbwright.statics.resultants import resultants
 from limbwright.statics.sections import (
@@ -18,6 +24,7 @@ from limbwright.statics.sections import (
     sections,
     split_limb_factors,
 )
+from limbwright.statics.strength import union_factor
 from limbwright.statics.stress import Stress, stress
 from limbwright.statics.weather import ice_sleeve_kg_m
 from limbwright.statics.wind import (
@@ -27,6 +34,8 @@ from limbwright.statics.wind import (
     roughness_factor,
     turbulence_intensity,
 )
+from limbwright.trade.parameters import parameters
+from limbwright.trade.species import species
 
 
 def with_forces(skeleton: Skeleton, density: float, extra: list[tuple[tuple, tuple]]) -> Loads:
@@ -216,6 +225,52 @@ def test_w9b_wind_of_other_years(p: float, factor: float) -> None:
     assert probability_factor(p) == pytest.approx(factor, abs=5e-5)
 
 
+def test_w13_many_small_cuts_wound_as_much_as_one_great_one() -> None:
+    """48 cuts of 50 mm are 94 248 mm2, one of 346 mm 94 025 (BS 3998, draft table).
+
+    Its 30 % of a crown's volume for 12 % of the length of its limbs is (1 - 0.12)^3 = 0.681.
+    """
+    mm = np.array([600.0, 346.0, *[50.0] * 48])
+    n = mm.size
+    bearing = np.linspace(0.0, 2 * np.pi, n)
+    foot = np.tile([0.0, 0.0, 3.0], (n, 1))
+    foot[0, 2] = 0.0
+    tip = foot + 4.0 * np.stack([np.sin(bearing), np.cos(bearing), 0 * bearing], axis=1)
+    tip[0] = [0.0, 0.0, 3.0]
+    bush = Skeleton.build(
+        tree="W13",
+        species="apple",
+        parent=[-1] + [0] * (n - 1),
+        start_m=foot,
+        end_m=tip,
+        start_diameter_mm=mm,
+        end_diameter_mm=0.8 * mm,
+        limb=np.arange(n),
+        limbs=[Limb(f"{k}", min(k, 1) - 1, k, 3.0, mm[k], 4.0, 0.0, 0.0) for k in range(n)],
+        leaf_area_m2=np.where(np.arange(n) > 0, 2.0, 0.0),
+    )
+    held, settings, kind = assess(bush), Settings(), species("apple")
+    wood = held.loads.wood_kg
+    offer = candidates(held, kind, (), Wishes(), settings)
+    speaks = motives(bush, wood, crown(bush, wood, settings), (), settings)
+    bounds = limits(bush, wood, kind, None, Wishes(), settings)
+    built = build_problem(
+        held, offer.candidates, offer.forbidden, (), speaks, bounds, kind, settings
+    )
+    area_mm2 = 100.0 * built.problem.cut_area_cm2
+    great = [k for k, at in enumerate(built.base) if at == 1]
+    small = [k for k, at in enumerate(built.base) if at > 1]
+    assert len(small) == 48
+    assert area_mm2[small].sum() == pytest.approx(94_248, abs=0.5)
+    assert area_mm2[great] == pytest.approx(94_025, abs=0.5)
+    shorter = Skeleton.build(
+        tree="W13", species="apple", parent=[-1], start_m=np.zeros((1, 3)), limb=[0], limbs=[],
+        end_m=np.array([[0.0, 0.0, 0.88]]), start_diameter_mm=[880.0], end_diameter_mm=[0.0],
+    )  # fmt: skip
+    whole = np.pi / 12.0
+    assert shorter.wood_volume_m3[0] / whole == pytest.approx(0.681, abs=5e-4)
+
+
 def test_w14_ice_sleeve() -> None:
     """Geometry: pi t (d + t) rho, t 12.5 mm, 900 kg/m3."""
     assert ice_sleeve_kg_m(np.array([0.01, 0.05]), 0.0125) == pytest.approx(
@@ -226,3 +281,23 @@ def test_w14_ice_sleeve() -> None:
 def test_w15_curved_limb_being_straightened() -> None:
     """Curved-beam theory: sigma_r = sigma_b r / (3 R)."""
     assert curved_limb_tension_mpa(30.0, 0.06, 0.40) == pytest.approx(1.50)
+
+
+@pytest.mark.parametrize(
+    ("slope", "fixed", "force_lb", "rupture_mpa"),
+    [(546.0, -1051.0, 1133.0, 53.0), (603.0, -1337.0, 1075.0, 57.0)],
+)
+def test_w17_forks_of_equals_that_were_pulled_apart(
+    slope: float, fixed: float, force_lb: float, rupture_mpa: float
+) -> None:
+    """Smiley 2000, unaided forks of 4 in: red maple 1133 lb, red oak 1075 lb (F = a D + b).
+
+    The arm of the pull is not told. With the green bending strength of the kind (Wood Handbook,
+    from memory) our fork of equals would come apart under that force on an arm of a few
+    diameters, as a winch is tied to a young fork.
+    """
+    assert slope * 4.0 + fixed == pytest.approx(force_lb)
+    diameter_m, force_n = 4 * 0.0254, force_lb * 4.448
+    factor = float(union_factor(np.array(1.0))) * parameters("strength")["bark"].value
+    moment = factor * rupture_mpa * 1e6 * np.pi * diameter_m**3 / 32.0
+    assert 3.0 < moment / force_n / diameter_m < 10.0

@@ -31,7 +31,7 @@ LOGNORMAL = [
 
 
 @pytest.mark.parametrize(("r", "vr", "s", "vs", "beta", "chance"), LOGNORMAL)
-def test_lognormal_strength_and_load_in_closed_form(r, vr, s, vs, beta, chance) -> None:  # type: ignore[no-untyped-def]
+def test_w10_lognormal_strength_and_load_in_closed_form(r, vr, s, vs, beta, chance) -> None:  # type: ignore[no-untyped-def]
     # Textbook closed form; figures recomputed by hand and by Monte Carlo.
     found = lognormal_chance(r, vr, s, vs)
     assert found == pytest.approx(chance, rel=1e-3)
@@ -46,7 +46,7 @@ def test_the_grid_gives_the_closed_form(r, vr, s, vs, beta, chance) -> None:  # 
     assert annual_chance(stands, PRIOR)[0] == pytest.approx(chance, rel=2e-3)
 
 
-def test_normal_strength_and_load_in_closed_form() -> None:
+def test_w10b_normal_strength_and_load_in_closed_form() -> None:
     found = normal_chance(50, 12.5, 20, 7)  # W10b
     assert found == pytest.approx(0.01813, rel=1e-3)
     assert -ndtri(found) == pytest.approx(2.0940, abs=1e-3)
@@ -76,7 +76,7 @@ def test_monte_carlo_of_several_hazards() -> None:
     assert fails.mean() == pytest.approx(found, abs=4 * np.sqrt(found / n))
 
 
-def test_the_implied_limb_of_a_published_pulling_test_is_plausible() -> None:
+def test_w11_the_implied_limb_of_a_published_pulling_test_is_plausible() -> None:
     # W11, Lilly & Sydnor-type table (AUF): silver maple 3009 N m at 29.70 MPa, Norway maple 3521
     # at 24.51: the round limbs implied are of pullable size.
     for moment, stress_mpa, diameter in ((3009, 29.70, 0.1011), (3521, 24.51, 0.1135)):

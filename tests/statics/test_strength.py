@@ -56,7 +56,7 @@ def test_the_union_weakens_as_limb_and_parent_become_equal() -> None:
     assert (gilman_factor(ratio) <= 1.0).all()
 
 
-def test_kane_2007_agrees_with_itself_and_with_us() -> None:
+def test_w12_kane_2007_agrees_with_itself_and_with_us() -> None:
     # Kane 2007, table 3: MOR 69.948, breaking stress 50.094, 38.603, 28.067 MPa (W12).
     assert np.round(np.array([50.094, 38.603, 28.067]) / 69.948, 2).tolist() == [0.72, 0.55, 0.40]
     codominant = strength(fork(200.0))

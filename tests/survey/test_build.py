@@ -110,8 +110,9 @@ def wood_kg(survey: TreeSurvey) -> float:
     return float(skeleton.wood_volume_m3.sum() * 1050.0 + skeleton.fine_wood_kg.sum())
 
 
-def test_a_limb_taped_further_out_carries_more_than_one_taped_at_the_collar() -> None:
-    out = tree(limb(extra={"taken_at_m": "0.5"}))
+@pytest.mark.parametrize("said", ["0.5", "0,5"])
+def test_a_limb_taped_further_out_carries_more_than_one_taped_at_the_collar(said: str) -> None:
+    out = tree(limb(extra={"taken_at_m": said}))
     assert wood_kg(out) > wood_kg(tree(limb()))
 
 

@@ -2,14 +2,18 @@
 
 import csv
 import os
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
+import openpyxl
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from tests.trees import random_skeleton
 
+from limbwright.cli import main
+from limbwright.job import open_trees
 from limbwright.survey import read_segments, write_segments
 
 DATA = Path(os.environ.get("LIMBWRIGHT_DATA", Path(__file__).parents[2].parent / "shared" / "data"))
@@ -39,6 +43,80 @@ def test_round_trip_is_exact(tmp_path_factory, seed, n):
         np.testing.assert_array_equal(getattr(back, name), getattr(tree, name), err_msg=name)
     assert (back.tree, back.species) == (tree.tree, tree.species)
     assert [back.limbs[i].label for i in back.limb] == [tree.limbs[i].label for i in tree.limb]
+
+
+@settings(max_examples=25, deadline=None)
+@given(st.integers(0, 10**6), st.integers(1, 30), st.sampled_from([".csv", ".xlsx"]), st.data())
+def test_what_is_told_of_a_limb_comes_back(tmp_path_factory, seed, n, suffix, data):
+    path = tmp_path_factory.mktemp("t") / f"s{suffix}"
+    tree = random_skeleton(seed, n)
+    word = st.text(
+        st.characters(codec="utf-8", exclude_categories=["Cc", "Cs", "Cn", "Co"]), max_size=12
+    ).map(lambda t: " ".join(t.split()).strip("'"))
+    told = tuple(
+        replace(
+            limb,
+            crown=data.draw(st.floats(0.0, 3.0)),
+            rubs=data.draw(st.sampled_from(["", *(o.label for o in tree.limbs)])),
+            note=data.draw(word),
+        )
+        for limb in tree.limbs
+    )
+    write_segments([replace(tree, limbs=told)], path)
+    found = read_segments(path)
+    assert [f for f in found.faults if f.severity == "error"] == []
+    by_label = {o.label: o for o in found.skeletons[0].limbs}
+    for limb in told:
+        back = by_label[limb.label]
+        assert (back.rubs, back.note) == (limb.rubs, limb.note)
+        # A workbook holds numbers to sixteen figures, CSV to the last bit.
+        near = 1e-15 if suffix == ".xlsx" else 0.0
+        assert back.crown == pytest.approx(limb.crown, rel=near, abs=0.0)
+        assert back.diameter_mm == pytest.approx(limb.diameter_mm, rel=near, abs=0.0)
+
+
+def test_unknown_columns_of_segments_are_kept(tmp_path):
+    rows = [f"{row},{more}" for row, more in zip(GOOD, ("rough,", ",=moss", ","), strict=True)]
+    path = tmp_path / "s.csv"
+    path.write_text("\n".join([f"{HEAD},bark,growth", *rows]))
+    found = read_segments(path, species="apple")
+    assert found.extra == {"T": {1: {"bark": "rough"}, 2: {"growth": "=moss"}}}
+    write_segments(found.skeletons, tmp_path / "again.csv", extra=found.extra)
+    assert read_segments(tmp_path / "again.csv").extra == found.extra
+
+
+def test_what_the_limbs_table_tells_is_in_the_exported_segments(tmp_path, capsys):
+    limbs = tmp_path / "limbs.csv"
+    limbs.write_text(
+        "station,limb,parent,at_m,diameter_mm,length_m,bearing_deg,rise_deg,crown,rubs,keep,note,bark\n"
+        "1,stem,,,300,2,0,88,,,,hollow at the foot,rough\n"
+        "1,1,stem,1.8,120,4,10,45,1,2,,worn,\n"
+        "1,2,stem,1.9,110,4,200,50,3,,woodpecker,,smooth\n"
+    )
+    for out in ("whole.csv", "whole.xlsx"):
+        assert main(["export", str(limbs), "-o", str(tmp_path / out), "--species", "apple"]) == 0
+        opened = open_trees(tmp_path / out)
+        told = {o.label: (o.crown, o.rubs, o.keep, o.note) for o in opened.trees[0].limbs}
+        assert told["stem"] == (2.0, "", "", "hollow at the foot")
+        assert told["1"] == (1.0, "2", "", "worn")
+        assert told["2"] == (3.0, "", "woodpecker", "")
+        assert [set(c.items()) for c in opened.extra["1"].values()] == [
+            {("bark", "rough")},
+            {("bark", "smooth")},
+        ]
+
+
+def test_a_workbook_of_limbs_and_segments_says_what_is_not_read(tmp_path):
+    book = openpyxl.Workbook()
+    book.active.title = "segments"
+    for row in [HEAD, *GOOD]:
+        book.active.append(row.split(","))
+    book.create_sheet("limbs").append(["station", "limb"])
+    path = tmp_path / "both.xlsx"
+    book.save(path)
+    opened = open_trees(path, species="apple")
+    assert opened.trees[0].n == 3
+    assert [f.severity for f in opened.faults if "sheet limbs not read" in f.fault] == ["warning"]
 
 
 def _read(tmp_path, rows):
@@ -81,6 +159,20 @@ def test_map_coordinates_are_moved_to_the_foot(tmp_path):
     found = _read(tmp_path, far)
     np.testing.assert_allclose(found.skeletons[0].end_m, [[0.0, 0.0, 2.0]])
     assert "map" in found.faults[0].fault
+
+
+@pytest.mark.parametrize(
+    ("rows", "column"),
+    [
+        (["T,1,-1,0,0,0,0,0,200,300,250,0,", "T,2,1,0,0,200,100,0,300,90,80,1,"], "d0_mm"),
+        (["T,1,-1,0,0,0,0,0,2,10,9,0,", "T,2,1,0,0,2,1,0,3,9,8,1,"], "d0_mm"),
+        (["T,1,-1,0,0,0,0,0,-2,300,250,0,", "T,2,1,0,0,-2,1,0,-3,90,80,1,"], "z1_m"),
+    ],
+)
+def test_points_in_centimetres_and_trees_upside_down_are_told(tmp_path, rows, column):
+    found = _read(tmp_path, rows)
+    assert [(f.row, f.column, f.severity) for f in found.faults] == [(2, column, "warning")]
+    assert found.skeletons[0].n == 2
 
 
 def test_no_leaf_column_is_told(tmp_path):

@@ -35,15 +35,17 @@ def check(
     from limbwright.cli.show import counted, print_faults, print_json
     from limbwright.job import open_trees
 
-    opened = open_trees(survey, stations=stations, columns=columns, species=species)
-    errors = [f for f in opened.faults if f.severity == "error"]
+    opened = open_trees(survey, stations=stations, columns=columns, species=species, empty=True)
+    # As one walks down the table; what is said of the whole file comes first.
+    faults = sorted(opened.faults, key=lambda f: (f.file, f.row))
+    errors = [f for f in faults if f.severity == "error"]
     if as_json:
-        print_json({"faults": [f.to_dict() for f in opened.faults], "trees": len(opened.trees)})
+        print_json({"faults": [f.to_dict() for f in faults], "trees": len(opened.trees)})
     else:
-        print_faults(opened.faults, every=True)
+        print_faults(faults, every=True)
         print(
             f"{counted(len(opened.trees), 'tree')} can be used; {counted(len(errors), 'fault')}, "
-            f"{counted(len(opened.faults) - len(errors), 'warning')}."
+            f"{counted(len(faults) - len(errors), 'warning')}."
         )
     raise typer.Exit(1 if errors else 0)
 
@@ -58,19 +60,27 @@ def assess(
     green_density: opt.Density = None,
     wind: opt.Wind = 24.0,
     terrain: opt.Terrain = "II",
+    snow: opt.Snow = None,
+    ice: opt.Ice = None,
     southern: opt.Southern = False,
     years_stood: opt.YearsStood = 10.0,
     workers: opt.Workers = None,
     as_json: opt.Json = False,
 ) -> None:
     """Work out load, strength and chance of failure of every limb."""
-    from limbwright.cli.show import print_assessments, print_faults, print_json, progress
+    from limbwright.cli.show import (
+        print_assessments,
+        print_failed,
+        print_faults,
+        print_json,
+        progress,
+    )
     from limbwright.job import Order, open_trees, work_all
     from limbwright.statics.results import assessments_to_dict
 
     opened = open_trees(survey, stations=stations, columns=columns, species=species)
     order = Order(
-        site=_site(wind, terrain, southern, years_stood),
+        site=_site(wind, terrain, snow, ice, southern, years_stood),
         today=date.today(),
         only=tuple(name.strip() for name in loads.split(",") if name.strip()),
         green_density_kg_m3=green_density,
@@ -82,6 +92,7 @@ def assess(
     print_faults(opened.faults, every=False)
     if as_json:
         print_json(assessments_to_dict([d.assessment for d in done if d.assessment is not None]))
+        print_failed(done)
     else:
         print_assessments(done)
     raise typer.Exit(_told(done))
@@ -100,9 +111,11 @@ def plan(
     dose: opt.Dose = None,
     settings: opt.SettingsFile = None,
     engine: opt.Engine = "proof",
-    page: opt.Page = "a5",
+    page: opt.Page = "a4",
     wind: opt.Wind = 24.0,
     terrain: opt.Terrain = "II",
+    snow: opt.Snow = None,
+    ice: opt.Ice = None,
     southern: opt.Southern = False,
     years_stood: opt.YearsStood = 10.0,
     on: opt.Today = "",
@@ -111,7 +124,7 @@ def plan(
 ) -> None:
     """Find the few best cuts for one season; write cut cards, cut list and summary."""
     from limbwright.cli.places import check_folder
-    from limbwright.cli.show import print_faults, print_json, print_plans, progress
+    from limbwright.cli.show import print_failed, print_faults, print_json, print_plans, progress
     from limbwright.cuts.results import Wishes, plans_to_dict
     from limbwright.cuts.weights import read_settings
     from limbwright.job import Order, open_trees, parse_wishes, work_all
@@ -128,7 +141,7 @@ def plan(
         )
     every = Wishes(dose=dose)
     order = Order(
-        site=_site(wind, terrain, southern, years_stood),
+        site=_site(wind, terrain, snow, ice, southern, years_stood),
         today=_date(on),
         every=every,
         wishes=parse_wishes(
@@ -144,6 +157,7 @@ def plan(
     print_faults(opened.faults, every=False)
     if as_json:
         print_json(plans_to_dict([d.plan for d in done if d.plan is not None]))
+        print_failed(done)
         raise typer.Exit(_told(done))
     paths = write_plans(done, out, holding=survey.stem, page=page)
     if len(done) <= 3:
@@ -161,7 +175,7 @@ def cards(
     stations: opt.Stations = None,
     columns: opt.Columns = None,
     species: opt.SpeciesName = None,
-    page: opt.Page = "a5",
+    page: opt.Page = "a4",
     on: opt.Today = "",
     workers: opt.Workers = None,
 ) -> None:
@@ -183,7 +197,7 @@ def cards(
         for d in done
         if d.assessment is not None and d.plan is not None
     ]
-    cut_cards(items, output, holding=survey.stem, page="a4" if page == "a4" else "a5")
+    cut_cards(items, output, holding=survey.stem, page="a5" if page == "a5" else "a4")
     print(f"{counted(len(items), 'card')} in {output}")
     raise typer.Exit(_told(done))
 
@@ -191,7 +205,7 @@ def cards(
 @app.command()
 def export(
     survey: opt.Survey,
-    output: Annotated[Path, typer.Option("--output", "-o", help="The CSV to write.")],
+    output: Annotated[Path, typer.Option("--output", "-o", help="The CSV or XLSX to write.")],
     stations: opt.Stations = None,
     columns: opt.Columns = None,
     species: opt.SpeciesName = None,
@@ -201,12 +215,18 @@ def export(
     from limbwright.cli.show import counted, print_faults
     from limbwright.job import open_trees
     from limbwright.job.work import build
-    from limbwright.survey import write_segments
+    from limbwright.model import TreeSurvey
+    from limbwright.survey import limb_extra, write_segments
 
     opened = open_trees(survey, stations=stations, columns=columns, species=species)
     check_file(output, (survey, stations, columns))
     skeletons = [build(tree)[0] for tree in opened.trees]
-    write_segments(skeletons, output)
+    extra = dict(opened.extra) | {
+        skeleton.tree: limb_extra(tree, skeleton)
+        for tree, skeleton in zip(opened.trees, skeletons, strict=True)
+        if isinstance(tree, TreeSurvey)
+    }
+    write_segments(skeletons, output, extra=extra)
     print_faults(opened.faults, every=False)
     print(
         f"{counted(sum(s.n for s in skeletons), 'segment')} of "
@@ -220,7 +240,7 @@ def demo(
     seed: Annotated[
         int, typer.Option(min=0, help="Another invented holding for another number.")
     ] = 1,
-    page: opt.Page = "a5",
+    page: opt.Page = "a4",
     on: opt.Today = "",
     workers: opt.Workers = None,
 ) -> None:
@@ -269,7 +289,14 @@ def _told(done: list) -> int:  # type: ignore[type-arg]
     return 1 if any(d.failed for d in done) else 0
 
 
-def _site(wind: float, terrain: str, southern: bool, years_stood: float):  # type: ignore[no-untyped-def]
+def _site(  # type: ignore[no-untyped-def]
+    wind: float,
+    terrain: str,
+    snow: float | None,
+    ice: float | None,
+    southern: bool,
+    years_stood: float,
+):
     from limbwright.model import Site
     from limbwright.model.site import Terrain
 
@@ -277,6 +304,8 @@ def _site(wind: float, terrain: str, southern: bool, years_stood: float):  # typ
     return Site(
         wind_speed_m_s=wind,
         terrain=terrain,  # type: ignore[arg-type]
+        wet_snow_kg_m2=snow,
+        ice_mm=ice,
         southern=southern,
         years_stood=years_stood,
     )

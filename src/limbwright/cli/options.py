@@ -34,64 +34,164 @@ __all__ = [
 ]
 
 Survey = Annotated[
-    Path, typer.Argument(help="Table of limbs or of segments (CSV or XLSX).", show_default=False)
+    Path,
+    typer.Argument(
+        metavar="SURVEY",
+        help="Table of limbs, or of segments (CSV or XLSX); see docs/formats.md.",
+        show_default=False,
+    ),
 ]
-Stations = Annotated[Path | None, typer.Option(help="Stations table that goes with the limbs.")]
-Columns = Annotated[Path | None, typer.Option(help="Column-mapping file (TOML) for other tables.")]
+Stations = Annotated[
+    Path | None,
+    typer.Option(metavar="FILE", help="Stations table that goes with the limbs (CSV or XLSX)."),
+]
+Columns = Annotated[
+    Path | None,
+    typer.Option(metavar="FILE", help="How to read a table with other headings or units (TOML)."),
+]
 SpeciesName = Annotated[
-    str | None, typer.Option("--species", help="Species where the tables name none.")
+    str | None,
+    typer.Option(
+        "--species", metavar="NAME", help="Species where the tables name none, such as apple."
+    ),
 ]
 Json = Annotated[bool, typer.Option("--json", help="Print the result as JSON.")]
 Out = Annotated[
-    Path, typer.Option("--out", "-o", help="Folder for the results.", show_default=True)
+    Path,
+    typer.Option(
+        "--out", "-o", metavar="FOLDER", help="Folder for the results.", show_default=True
+    ),
 ]
 Wind = Annotated[
-    float, typer.Option("--wind", min=10.0, max=60.0, help="Basic wind speed, m/s (EN 1991-1-4).")
+    float,
+    typer.Option(
+        "--wind",
+        min=10.0,
+        max=60.0,
+        metavar="M/S",
+        help="Basic wind speed of the place, 10 to 60 m/s (EN 1991-1-4: mean of ten minutes, "
+        "reached once in 50 years).",
+    ),
 ]
-Terrain = Annotated[str, typer.Option(help="Terrain category 0, I, II, III or IV.")]
+Terrain = Annotated[
+    str,
+    typer.Option(
+        metavar="CLASS",
+        help="Terrain (EN 1991-1-4): 0 open coast, I lake or bare flat land, II open grass, "
+        "III hedges, woods or a village, IV town.",
+    ),
+]
 Snow = Annotated[
     float | None,
     typer.Option(
-        "--snow", min=0.0, max=200.0, help="Wet snowfall once in 20 years, kg/m2 (0 for none)."
+        "--snow",
+        min=0.0,
+        max=200.0,
+        metavar="KG/M2",
+        help="Wet snowfall once in 20 years, kg/m2 (0 for none).",
     ),
 ]
 Ice = Annotated[
     float | None,
-    typer.Option("--ice", min=0.0, max=60.0, help="Glaze ice once in 50 years, mm (0 for none)."),
+    typer.Option(
+        "--ice",
+        min=0.0,
+        max=60.0,
+        metavar="MM",
+        help="Glaze ice once in 50 years, mm (0 for none).",
+    ),
 ]
-Southern = Annotated[bool, typer.Option("--southern", help="Southern hemisphere.")]
+Southern = Annotated[
+    bool,
+    typer.Option(
+        "--southern", help="The orchard lies south of the equator: seasons are turned round."
+    ),
+]
 YearsStood = Annotated[
     float,
-    typer.Option(min=0.0, max=200.0, help="Years the trees have stood in their present form."),
+    typer.Option(
+        min=0.0,
+        max=200.0,
+        metavar="YEARS",
+        help="Years the trees have stood in their present form.",
+    ),
 ]
 LoadNames = Annotated[
-    str, typer.Option("--loads", help="Load cases, comma separated, such as own-weight.")
+    str,
+    typer.Option(
+        "--loads",
+        metavar="NAMES",
+        help="Only these load cases, with commas between, such as own-weight; all if left out.",
+    ),
 ]
 Density = Annotated[
     float | None,
-    typer.Option("--green-density", min=200.0, max=1500.0, help="Density of all wood, kg/m3."),
+    typer.Option(
+        "--green-density",
+        min=200.0,
+        max=1500.0,
+        metavar="KG/M3",
+        help="Density of all wood, 200 to 1500 kg/m3; by species if left out.",
+    ),
 ]
 Protect = Annotated[
-    list[str] | None, typer.Option("--protect", help="TREE:LIMB that must stay whole.")
+    list[str] | None,
+    typer.Option(
+        "--protect", metavar="TREE:LIMB", help="This limb must stay, whole. May be given again."
+    ),
 ]
 Force = Annotated[
-    list[str] | None, typer.Option("--force", help="TREE:LIMB that must come off at its collar.")
+    list[str] | None,
+    typer.Option(
+        "--force",
+        metavar="TREE:LIMB",
+        help="This limb must come off, at its collar. May be given again.",
+    ),
 ]
 Forbid = Annotated[
     list[str] | None,
-    typer.Option("--forbid", help="TREE:LIMB on which no cut is to be made."),
+    typer.Option(
+        "--forbid", metavar="TREE:LIMB", help="No cut on this limb itself. May be given again."
+    ),
 ]
 Dose = Annotated[
     float | None,
-    typer.Option(help="Share of the live crown that may come off, up to one third."),
+    typer.Option(
+        metavar="SHARE",
+        help="At most this share of the live crown comes off, such as 0.2; never above a third.",
+    ),
 ]
 SettingsFile = Annotated[
     Path | None,
-    typer.Option("--settings", help="Weights, limits and tools of your own (TOML, name = value)."),
+    typer.Option(
+        "--settings",
+        metavar="FILE",
+        help="Weights, limits and tools of your own (TOML, a name = value a line).",
+    ),
 ]
-Engine = Annotated[str, typer.Option(help="proof: to the best plan; fast: at once, with a bound.")]
-Page = Annotated[str, typer.Option(help="Size of the card: a5 or a4.")]
+Engine = Annotated[
+    str,
+    typer.Option(
+        metavar="NAME",
+        help="proof: search until the plan is known to be near the best; fast: at once, with a "
+        "rough bound.",
+    ),
+]
+Page = Annotated[
+    str, typer.Option(metavar="SIZE", help="a4: all on one page; a5: front and back of a leaf.")
+]
 Today = Annotated[
-    str, typer.Option("--on", help="Date of planning, YYYY-MM-DD; today if left out.")
+    str,
+    typer.Option(
+        "--on", metavar="DATE", help="Day on which you plan, such as 2027-01-31; today if left out."
+    ),
 ]
-Workers = Annotated[int | None, typer.Option(min=1, max=64, help="Processes to share the work.")]
+Workers = Annotated[
+    int | None,
+    typer.Option(
+        min=1,
+        max=64,
+        metavar="NUMBER",
+        help="Processes that share the work; one a core if left out.",
+    ),
+]

@@ -41,20 +41,19 @@ def check_folder(
             raise InputError(f"{folder}: {at} is a file.", "Name a folder for the results.")
         with tempfile.TemporaryFile(dir=at):
             pass
+        read = {p.resolve() for p in inputs if p is not None}
+        for target in (folder / name for name in names):
+            if target.is_dir():
+                raise InputError(f"{target} is a folder.", "Name a file to write in it with -o.")
+            if target.resolve() in read:
+                raise InputError(
+                    f"{target} is read, and would be written over.", "Name another with -o."
+                )
     except (OSError, ValueError) as error:
         said = getattr(error, "strerror", None) or error
         raise InputError(
             f"Nothing can be written into {folder}: {said}.", "Name another folder with -o."
         ) from None
-    read = {p.resolve() for p in inputs if p is not None}
-    for name in names:
-        target = folder / name
-        if target.is_dir():
-            raise InputError(f"{target} is a folder.", "Move it away, or name another with -o.")
-        if target.resolve() in read:
-            raise InputError(
-                f"{target} is read, and would be written over.", "Name another place with -o."
-            )
 
 
 def check_file(path: Path, inputs: Iterable[Path | None] = ()) -> None:
@@ -65,6 +64,4 @@ def check_file(path: Path, inputs: Iterable[Path | None] = ()) -> None:
     InputError
         The path is a folder, cannot be written, or is one of the inputs.
     """
-    if path.is_dir():
-        raise InputError(f"{path} is a folder.", "Name the file to write in it.")
     check_folder(path.parent, inputs, names=[path.name])

@@ -10,10 +10,20 @@ from contextlib import contextmanager
 from limbwright.job import Done
 from limbwright.model import Fault
 
-__all__ = ["counted", "print_assessments", "print_faults", "print_json", "print_plans", "progress"]
+__all__ = [
+    "counted",
+    "print_assessments",
+    "print_failed",
+    "print_faults",
+    "print_json",
+    "print_plans",
+    "progress",
+]
 
 MANY = 12
 """Beyond this many faults only their number is shown beside a run; `check` lists all."""
+ALIKE = 3
+"""Up to so many rows with the same warning are each printed."""
 
 
 def counted(number: int, what: str) -> str:
@@ -29,16 +39,47 @@ def print_json(value: object) -> None:
 
 
 def print_faults(faults: Sequence[Fault], *, every: bool) -> None:
-    """Print faults on standard error; all of them, or the first few and a count."""
-    shown = faults if every else faults[:MANY]
-    for fault in shown:
+    """Print faults on standard error: all, or the first few, the gravest first, and a count.
+
+    A warning said of many rows of a column alike is printed once, with the rows.
+    """
+    lines = _gathered(faults)
+    if not every:
+        lines.sort(key=lambda line: line[0].severity)  # "error" before "warning"
+    shown = lines if every else lines[:MANY]
+    for fault, more in shown:
         mark = "fault  " if fault.severity == "error" else "warning"
-        print(f"{mark}  {fault}", file=sys.stderr)
-    if len(shown) < len(faults):
+        print(f"{mark}  {fault}{more}", file=sys.stderr)
+    if len(shown) < len(lines):
         print(
-            f"... and {len(faults) - len(shown)} more; 'limbwright check' lists them all.",
+            f"... and {len(lines) - len(shown)} more; 'limbwright check' lists them all.",
             file=sys.stderr,
         )
+
+
+def _gathered(faults: Sequence[Fault]) -> list[tuple[Fault, str]]:
+    """Return each fault with the other rows of which the same is said."""
+    alike: dict[tuple[str, str, str], list[Fault]] = {}
+    for fault in faults:
+        if fault.severity == "warning":
+            alike.setdefault((fault.file, fault.column, fault.fault), []).append(fault)
+    found = []
+    for fault in faults:
+        group = alike.get((fault.file, fault.column, fault.fault), [])
+        if fault.severity == "error" or len(group) <= ALIKE:
+            found.append((fault, ""))
+        elif fault is group[0]:
+            rows = ", ".join(str(one.row) for one in group[1 : MANY + 1])
+            end = " ..." if len(group) > MANY + 1 else "."
+            found.append((fault, f" The same on {len(group) - 1} more rows: {rows}{end}"))
+    return found
+
+
+def print_failed(done: Iterable[Done]) -> None:
+    """Print on standard error which trees could not be worked through, and why."""
+    for one in done:
+        if one.failed:
+            print(f"limbwright: {one.tree}: {one.failed}", file=sys.stderr)
 
 
 @contextmanager

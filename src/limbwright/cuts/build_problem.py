@@ -11,7 +11,6 @@ from limbwright.cuts.candidates import Candidate
 from limbwright.cuts.crossing import Crossing
 from limbwright.cuts.limits import Limits, thick_dead
 from limbwright.cuts.motives import Motives
-from limbwright.cuts.one_place import one_place
 from limbwright.cuts.problem import Problem
 from limbwright.cuts.weights import Settings
 from limbwright.model.skeleton import Bools, Floats, Ints, Skeleton, State
@@ -189,27 +188,27 @@ def build_problem(
         slope=slope,
         intercept=intercept,
         section_cost_h=settings["tree_value"] * settings["horizon"] * torn,
+        split_per_n_m=assessment.split_per_n_m(segments),
+        section_group=_one_failure_first(assessment, segments),
     )
     cases = np.arange(force.shape[0])
     built = Built(problem, node_of, base, offered, segments, cases)
-    built = for_cases(built, np.flatnonzero(_can_matter(problem)))
-    return _without_counting_twice(built, assessment)
+    return for_cases(built, np.flatnonzero(_can_matter(problem)))
 
 
-def _without_counting_twice(built: Built, assessment: Assessment) -> Built:
-    """Return the problem with a limb's union and its worst place counted as one risk."""
+def _one_failure_first(assessment: Assessment, segments: Ints) -> Ints:
+    """Return ``(S,)`` the group of each section: union and worst place of a limb are one risk.
+
+    They bear the same load in the same wood, and the limb fails at one of them first.
+    """
     s = assessment.skeleton
-    at = {int(segment): k for k, segment in enumerate(built.section_segment)}
-    pairs = [
-        (at[first], at[one.section])
-        for one in assessment.limbs
-        if (first := s.limbs[one.limb].first_segment) != one.section
-        and first in at
-        and one.section in at
-    ]
-    share = one_place(built.problem, pairs)
-    cost = built.problem.section_cost_h * share
-    return replace(built, problem=replace(built.problem, section_cost_h=cost))
+    at = {int(segment): k for k, segment in enumerate(segments)}
+    group = np.arange(segments.size)
+    for one in assessment.limbs:
+        union, place = at.get(s.limbs[one.limb].first_segment), at.get(one.section)
+        if union is not None and place is not None:
+            group[place] = group[union]
+    return group
 
 
 def _pairs(
@@ -257,7 +256,10 @@ def _most(problem: Problem) -> Floats:
             p.torsion_modulus_m3[one],
         )
         strength = p.bending_strength_mpa[:, None, one], p.shear_strength_mpa[:, None, one]
-        return utilisation(parts, *strength)[..., 0]
+        use = utilisation(parts, *strength)[..., 0]
+        if p.split_per_n_m is not None:
+            use = np.maximum(use, np.einsum("cmk,ck->cm", about, p.split_per_n_m[:, k]))
+        return use
 
     bound = np.zeros((p.force_n.shape[0], p.section_node.size))
     for k in range(p.section_node.size):
@@ -311,5 +313,6 @@ def for_cases(built: Built, index: Ints) -> Built:
             shear_strength_mpa=p.shear_strength_mpa[index],
             slope=p.slope[:, index],
             intercept=p.intercept[:, index],
+            split_per_n_m=None if p.split_per_n_m is None else p.split_per_n_m[index],
         ),
     )

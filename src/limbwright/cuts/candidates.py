@@ -116,6 +116,7 @@ class _Finder:
         self.skeleton = assessment.skeleton
         self.settings = settings
         self.wishes = wishes
+        self.name = kind.name
         self.ordinary_mm = kind.largest_cut_mm.value
         self.danger_mm = max(kind.largest_cut_mm.high, self.ordinary_mm)
         self.overloaded = {
@@ -151,12 +152,12 @@ class _Finder:
         grave = self.grave(segment, limb)
         if not dead and d > self.danger_mm:
             return (
-                f"the wound would be {d:.0f} mm across; on {s.species} not above "
+                f"the wound would be {d:.0f} mm across; on {self.name} not above "
                 f"{self.danger_mm:.0f} mm even in danger"
             )
         if not grave and d > self.ordinary_mm:
             return (
-                f"the wound would be {d:.0f} mm across; on sound {s.species} wood not above "
+                f"the wound would be {d:.0f} mm across; on sound {self.name} wood not above "
                 f"{self.ordinary_mm:.0f} mm"
             )
         parent = int(s.parent[segment])

@@ -48,6 +48,7 @@ def cautions(
         "always": True,
         "above_reach": any(c.height_m > settings["ground_reach"] for c in cuts),
         "chainsaw": any("chainsaw" in c.tool for c in cuts),
+        "three_stages": any("three stages" in c.tool for c in cuts),
         "nesting": bool(months & set(nesting_months(southern))),
         "bats": hollow or cracked or roost,
         "stone": kind.group == "stone",

@@ -83,7 +83,10 @@ def section_use(problem: Problem, kept: Floats) -> Floats:
         return np.zeros((kept.shape[0], p.force_n.shape[0], 0))
     force, moment = section_loads(p, kept)
     parts = stress(force, moment, p.axis, p.area_m2, p.modulus_m3, p.torsion_modulus_m3)
-    return utilisation(parts, p.bending_strength_mpa, p.shear_strength_mpa)
+    use = utilisation(parts, p.bending_strength_mpa, p.shear_strength_mpa)
+    if p.split_per_n_m is not None:
+        use = np.maximum(use, np.einsum("bcsk,csk->bcs", moment, p.split_per_n_m))
+    return use
 
 
 def section_risk(problem: Problem, use: Floats, kept: Floats | None = None) -> Floats:

@@ -18,7 +18,6 @@ MOST = 10
 NOTABLE_H = 0.15  # judgement: what speaks for a limb with less than this isn't told
 
 LIMIT_WORDS: Mapping[str, str] = {
-    "dose": "the dose of {limit:.0f} % is spent (with it {with_it:.0f} %): for next season",
     "wound share": "the wounds would come to {wound:.0f} % of the stem section of {most:.0f} %: "
     "for a later season",
     "balance": "the crown would hang too much to one side without it",
@@ -108,19 +107,34 @@ def _why(context: Context, gone: Bools, node: int, now: Evaluation, bounds: Limi
     more[node : int(problem.end[node])] = True
     other = evaluate(problem, more)
     broken = [name for name in other.violated if name not in now.violated]
-    if broken:
+    loss = other.objective_h - now.objective_h
+    # a limit stands against a cut only if it would be made without the limit
+    if broken and loss < 0.0:
         stem = max(bounds.stem_area_cm2, 1e-9)
         words = [
             LIMIT_WORDS.get(name, name).format(
-                limit=100 * bounds.dose,
-                with_it=100 * other.leaf_m2 / max(bounds.live_leaf_m2, 1e-9),
-                wound=100 * other.wound_cm2 / stem,
-                most=100 * bounds.wound_cm2 / stem,
+                wound=100 * other.wound_cm2 / stem, most=100 * bounds.wound_cm2 / stem
             )
             for name in broken
+            if name != "dose"
         ]
+        if "dose" in broken:
+            live = max(bounds.live_leaf_m2, 1e-9)
+            words.insert(0, _dose_words(now.leaf_m2 / live, other.leaf_m2 / live, bounds.dose))
         return "; ".join(words)
-    loss = other.objective_h - now.objective_h
     if loss <= context.settings["least_gain"]:
         return "it would gain next to nothing beside the cuts chosen"
     return f"not worth its wound and work this season: about {loss:.1f} h more than it gains"
+
+
+def _dose_words(now: float, with_it: float, limit: float) -> str:
+    """Return why the dose stands against a cut, and when it may come."""
+    if with_it - now > limit:
+        return (
+            f"alone it takes {100 * (with_it - now):.0f} % of the live crown, more than the "
+            f"{100 * limit:.0f} % of a season: bring it down in steps over the years"
+        )
+    there = f"{100 * with_it:.0f} %"
+    if round(100 * with_it) <= round(100 * limit):
+        there = "just over it"
+    return f"the dose of {100 * limit:.0f} % is spent (with it {there}): for next season"

@@ -6,7 +6,7 @@ import numpy as np
 
 from limbwright.cuts.crossing import axis_segments
 from limbwright.cuts.limits import Limits
-from limbwright.cuts.order import bearing_deg
+from limbwright.cuts.order import bearing_deg, tool_words
 from limbwright.cuts.results import Cut
 from limbwright.cuts.weights import Settings
 from limbwright.model.records import StationRecord
@@ -15,6 +15,7 @@ from limbwright.model.skeleton import Bools, Skeleton, State
 __all__ = ["lesser_work"]
 
 FULL_CROWN = 3.0
+SHOOT_M = 1.0  # judgement: length of such a shoot
 SHOOT_MM = 15.0  # judgement: base of an ordinary watershoot of two or three years
 MINUTES_A_LIMB = 0.25  # judgement: hours to go through the watershoots of one limb
 MOST = 4
@@ -59,8 +60,10 @@ def lesser_work(
     for here, dose, k in sorted(found, reverse=True):
         if len(rows) == MOST or dose <= 0.0 or dose > budget:
             continue
-        budget -= dose
-        rows.append(_thin(skeleton, k, dose, here, first_order + len(rows), settings))
+        row = _thin(skeleton, k, dose, here, first_order + len(rows), settings)
+        if row.height_m <= settings["ladder_reach"]:  # not worth a climb
+            budget -= dose
+            rows.append(row)
     return tuple(rows)
 
 
@@ -84,11 +87,11 @@ def _thin(
         diameter_mm=SHOOT_MM,
         bearing_deg=bearing_deg(x, y),
         piece_kg=float(dose * skeleton.fine_wood_kg.sum()),
-        piece_length_m=1.0,
+        piece_length_m=SHOOT_M,
         dose=dose,
         wound_area_cm2=0.0,
         to_lateral="",
-        tool="loppers" + ("; three-legged ladder" if z > settings["ground_reach"] else ""),
+        tool=tool_words(SHOOT_MM, z, 0.0, SHOOT_M, settings),
         hours=MINUTES_A_LIMB,
         reason=(
             f"Thin a third of the watershoots on limb {limb.label}, at their origin, crossing and "

@@ -8,10 +8,18 @@ import numpy as np
 
 from limbwright.cuts.candidates import Candidate
 from limbwright.cuts.weights import Settings
-from limbwright.model.skeleton import Floats, Skeleton
+from limbwright.model.skeleton import Bools, Floats, Skeleton
 
-__all__ = ["bearing_deg", "order_of_work", "piece_length_m", "point_words", "tool_words"]
+__all__ = [
+    "bearing_deg",
+    "lies_over",
+    "order_of_work",
+    "piece_length_m",
+    "point_words",
+    "tool_words",
+]
 
+FALL_ASIDE_M = 0.5  # judgement: a piece let go lands within this of where it hung
 POINTS = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
 
 
@@ -52,36 +60,82 @@ def _drop_height(skeleton: Skeleton, cut: Candidate) -> float:
     return 0.5 * (float(skeleton.start_m[cut.segment, 2]) + top)
 
 
+def lies_over(skeleton: Skeleton, segment: int, gone: Bools) -> str:
+    """Return the label of a limb marked to be kept that a piece may fall on; empty for none.
+
+    Kept wood counts that stands lower than some wood of the piece within half a metre to the side.
+    """
+    inside = skeleton.in_subtree(segment)
+    kept = np.flatnonzero((skeleton.keep > 0) & ~gone)
+    kept = kept[(kept < inside.start) | (kept >= inside.stop)]
+    if kept.size == 0:
+        return ""
+    piece = 0.5 * (skeleton.start_m + skeleton.end_m)[inside]
+    below = 0.5 * (skeleton.start_m + skeleton.end_m)[kept]
+    aside = np.linalg.norm(piece[:, None, :2] - below[None, :, :2], axis=2)
+    hit = (aside <= FALL_ASIDE_M) & (below[None, :, 2] < piece[:, None, 2])
+    found = kept[hit.any(axis=0)]
+    if found.size == 0:
+        return ""
+    return skeleton.limbs[int(skeleton.limb[int(found[0])])].label
+
+
 def tool_words(
-    diameter_mm: float, height_m: float, piece_kg: float, length_m: float, settings: Settings
+    diameter_mm: float,
+    height_m: float,
+    piece_kg: float,
+    length_m: float,
+    settings: Settings,
+    *,
+    over: str = "",
 ) -> str:
-    """Return the tool, how one gets there and how the piece comes down."""
+    """Return the tool, how one gets there and how the piece comes down.
+
+    ``over`` is a limb to be kept beneath the piece.
+    """
     from_ground = height_m <= settings["ground_reach"]
-    if diameter_mm <= settings["loppers_to"] and (
-        from_ground or height_m <= settings["ladder_reach"]
-    ):
+    by_hand = from_ground or height_m <= settings["ladder_reach"]
+    pole = False
+    if diameter_mm <= settings["secateurs_to"] and by_hand:
+        tool = "secateurs"
+    elif diameter_mm <= settings["loppers_to"] and by_hand:
         tool = "loppers"
     elif (
         not from_ground
         and diameter_mm <= settings["pole_saw_to"]
         and height_m <= settings["pole_reach"]
     ):
-        tool = "pole saw from the ground"
+        tool, pole = "pole saw from the ground", True
     elif diameter_mm <= settings["pruning_saw_to"]:
         tool = "pruning saw"
     else:
         tool = "chainsaw, by trained people only"
     words = [tool]
-    if not from_ground and "ground" not in tool:
+    if not from_ground and not pole:
         climb = height_m > settings["ladder_reach"]
         words.append("trained climber or lift" if climb else "three-legged ladder")
     if diameter_mm >= settings["three_stage_from"]:
-        words.append("cut in three stages, undercut first")
-    if piece_kg >= settings["in_pieces_from"]:
-        pieces = int(np.ceil(piece_kg / settings["in_pieces_from"]))
-        words.append(f"take it in {max(2, pieces)} pieces from the tip, side laterals first")
-    if piece_kg >= settings["rope_from"] and not from_ground:
+        words.append("three stages, undercut first")
+    pieces, longest_m = _pieces(height_m, piece_kg, length_m, settings)
+    if pieces > 1:
+        words.append(f"{pieces} pieces from the tip, none over {longest_m:.1f} m")
+    if over:
+        words.append(f"rope it clear of limb {over}, to be kept")
+    elif piece_kg >= settings["rope_from"] and not from_ground:
         words.append("lower each on a rope")
-    elif length_m > height_m and not from_ground:
-        words.append("mind the stem: the piece is longer than its fall")
     return "; ".join(words)
+
+
+def _pieces(
+    height_m: float, piece_kg: float, length_m: float, settings: Settings
+) -> tuple[int, float]:
+    """Return in how many pieces, and the longest [m]: each light enough, and short enough to hang.
+
+    A piece longer than the height it is cut at touches down with its tip before it is off, and
+    kicks back at whoever cuts.
+    """
+    longest = min(settings["piece_longest"], max(height_m, settings["piece_shortest"]))
+    by_weight = int(np.ceil(piece_kg / settings["in_pieces_from"]))
+    by_length = int(np.ceil(length_m / longest - 1e-9))
+    pieces = max(1, by_weight, by_length)
+    return pieces, max(settings["piece_shortest"], min(longest, length_m / pieces))

@@ -16,6 +16,7 @@ from limbwright.cuts.cautions import cautions
 from limbwright.cuts.crossing import crossings
 from limbwright.cuts.disease import with_margins
 from limbwright.cuts.evaluate import evaluate
+from limbwright.cuts.heading import heading
 from limbwright.cuts.left import left_standing
 from limbwright.cuts.lesser import lesser_work
 from limbwright.cuts.limits import Limits, limits, say_binding
@@ -94,6 +95,17 @@ def plan(
     lesser = lesser_work(
         s, station, segments, bounds.dose - dose, bounds, settings, first_order=len(cuts) + 1
     )
+    lesser += heading(
+        s,
+        station,
+        kind,
+        segments,
+        offer.candidates,
+        bounds.dose - dose - math.fsum(c.dose for c in lesser),
+        bounds,
+        settings,
+        first_order=len(cuts) + len(lesser) + 1,
+    )
     other = next_best(built.problem, solved.solution) if cuts and engine == "proof" else None
     second: tuple[Cut, ...] = ()
     if other is not None:
@@ -160,6 +172,6 @@ def _summary(
         why = "" if offer.candidates else " No cut could be offered."
         return f"Leave it this year: no cut gains more than its wound and work cost.{why}"
     if not cuts:
-        return "Leave its limbs this year; only watershoots are worth thinning."
+        return "Leave its limbs this year; only lesser work is worth doing."
     many = "One cut takes" if len(cuts) == 1 else f"{len(cuts)} cuts take"
     return f"{many} {100 * dose:.0f} % of the live crown ({state})."

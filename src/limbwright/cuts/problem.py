@@ -7,12 +7,16 @@ from functools import cached_property
 
 import numpy as np
 
+from limbwright.errors import PlanError
 from limbwright.model.skeleton import Bools, Floats, Ints
 
 __all__ = ["LIMITS", "Problem"]
 
 LIMITS = ("dose", "wound share", "balance", "deadwood", "number of cuts", "keep", "heir")
 """The limits by name, in the order they are told."""
+
+UNLIMITED = ("dose_limit_m2", "wound_limit_cm2", "balance_limit_kg_m")
+"""Limits that may be endless: then there is none."""
 
 
 @dataclass(frozen=True)
@@ -31,6 +35,8 @@ class Problem:
     beyond it. Its yearly risk costs ``section_cost_h * max_c phi(u)``, phi the greatest of the
     lines ``slope * u + intercept`` ``(S, C, K)``. Sections of one ``section_group`` ``(S,)`` count
     once, at the dearest of them: one failure comes first. None: each counts for itself.
+    A section may also split: where ``split_per_n_m`` ``(C, S, 3)`` times the moment is more than
+    the utilisation by breaking, it is the utilisation. None: nothing splits.
     """
 
     parent: Ints
@@ -69,6 +75,7 @@ class Problem:
     intercept: Floats
     section_cost_h: Floats
     section_group: Ints | None = None
+    split_per_n_m: Floats | None = None
 
     @property
     def nodes(self) -> int:
@@ -137,7 +144,15 @@ class Problem:
         return np.asarray(ruled, dtype=np.int64), table
 
     def check(self) -> None:
-        """Raise ValueError where shapes or the preorder do not fit together."""
+        """Raise where the arrays do not make a problem.
+
+        Raises
+        ------
+        ValueError
+            Shapes, or the preorder, do not fit together.
+        PlanError
+            A number is none (NaN) or endless; the message names the array and the place.
+        """
         n, s, c = self.nodes, self.sections, self.force_n.shape[0]
         if bool((self.parent[1:] >= np.arange(1, n)).any()) or self.parent[0] != -1:
             raise ValueError("nodes are not in preorder")
@@ -161,8 +176,27 @@ class Problem:
             "shear_strength_mpa": (c, s),
             "section_cost_h": (s,),
         }
+        if self.section_group is not None:
+            shapes["section_group"] = (s,)
+        if self.split_per_n_m is not None:
+            shapes["split_per_n_m"] = (c, s, 3)
         for name, shape in shapes.items():
             if getattr(self, name).shape != shape:
                 raise ValueError(f"{name} has shape {getattr(self, name).shape}, not {shape}")
         if len(self.heirs) != n or self.slope.shape[:2] != (s, c):
             raise ValueError("heirs or risk lines do not fit the nodes and sections")
+        if bool((self.section_lo <= self.section_node).any()):
+            raise ValueError("a section's own piece counts among those beyond it")
+        for name, value in vars(self).items():
+            known = np.asarray(value) if isinstance(value, (float, np.ndarray)) else np.zeros(1)
+            if known.dtype != np.float64:
+                continue
+            # no limit at all is a limit; a load or a price without end is a mistake
+            wrong = np.isnan(known) if name in UNLIMITED else ~np.isfinite(known)
+            if bool(wrong.any()):
+                place = ", ".join(str(int(k)) for k in np.argwhere(wrong)[0])
+                raise PlanError(
+                    f"The cuts cannot be weighed: {name} is not a number"
+                    + (f" (place {place})." if place else "."),
+                    "Look for an empty or impossible measure in the survey of this tree.",
+                )

@@ -2,7 +2,8 @@
 
 A section's stresses are sums over the pieces beyond it. With the force turned into the section's
 own directions and divided by its strength, a row of the table is six shares; summed over what
-stands they give the utilisation as two lengths. A change of the plan then costs only the rows it
+stands they give the utilisation as two lengths. Where sections may split, a seventh is the share
+by that. A change of the plan then costs only the rows it
 touches. `limbwright.cuts.evaluate` prices plans from the loads themselves, without this table.
 """
 
@@ -18,7 +19,6 @@ from limbwright.model.skeleton import Bools, Floats, Ints
 
 __all__ = ["Held", "Reach", "gradients", "grouped", "hold", "risk_of_changes", "uses"]
 
-PARTS = 6  # axial, bending in two directions, torsion, shear in two directions
 TINY = 1e-300  # keeps directions of a section without load finite
 MOST_PAIRS = 60_000  # pairs of a plan and a section priced at once: some 30 MB
 
@@ -27,9 +27,10 @@ MOST_PAIRS = 60_000  # pairs of a plan and a section priced at once: some 30 MB
 class Reach:
     """Every pair of a section and a piece beyond it, in order of the sections.
 
-    ``section``, ``node`` ``(Q,)``; ``share`` ``(Q, C, 6)``: axial, two of bending, torsion, two of
-    shear, each as a share of strength. Section s has the rows from ``start[s]``, its own piece
-    first. The rows of node n are ``of_node[node_start[n]:node_start[n + 1]]``.
+    ``section``, ``node`` ``(Q,)``; ``share`` ``(Q, C, K)``, K of 6 or 7: axial, two of bending,
+    torsion, two of shear, splitting, each as a share of strength. Section s has the rows from
+    ``start[s]``, its own piece first. ``of_node[node_start[n]:node_start[n + 1]]`` are those of
+    node n.
     """
 
     section: Ints
@@ -52,26 +53,36 @@ class Reach:
         loads = np.concatenate([p.force_n, p.moment_n_m], axis=2)[:, node]
         loads[:, own] = np.concatenate([p.own_force_n, p.own_moment_n_m], axis=2)
         turned = np.matmul(_turn(p)[section], loads.transpose(1, 2, 0))
-        share = turned.transpose(0, 2, 1) * _per_strength(p)[section]
+        turned = turned.transpose(0, 2, 1)
+        share = turned * _per_strength(p)[section]
+        if p.split_per_n_m is not None:
+            apart = np.einsum("csk,sjk->scj", p.split_per_n_m, _frame(p))[section]
+            split = np.einsum("qcj,qcj->qc", turned[..., [3, 1, 2]], apart)
+            share = np.concatenate([share, split[..., None]], axis=2)
         of_node = np.argsort(node, kind="stable")
         node_start = np.searchsorted(node[of_node], np.arange(p.nodes + 1))
         return cls(section, node, np.ascontiguousarray(share), start[:-1], of_node, node_start)
 
     def parts(self, kept: Floats) -> Floats:
-        """Return the summed shares ``(S, C, 6)``; ``kept`` ``(N,)`` is 1 where a node stands."""
+        """Return the summed shares ``(S, C, K)``; ``kept`` ``(N,)`` is 1 where a node stands."""
         if not self.start.size:
             return np.zeros((0, *self.share.shape[1:]))
         flat = self.share.reshape(self.share.shape[0], -1) * kept[self.node][:, None]
         return np.asarray(np.add.reduceat(flat, self.start).reshape(-1, *self.share.shape[1:]))
 
 
-def _turn(p: Problem) -> Floats:
-    """Matrices ``(S, 6, 6)`` from force and moment about the origin to a section's directions."""
-    # a second direction that is not along the axis: the coordinate axis least along it
+def _frame(p: Problem) -> Floats:
+    """Return a section's own directions ``(S, 3, 3)``: its axis and two across it."""
+    # what is crossed with the axis must not lie along it: the coordinate axis least along it
     other = np.eye(3)[np.argmin(np.abs(p.axis), axis=1)]
     one = np.cross(p.axis, other)
     one /= np.maximum(np.linalg.norm(one, axis=1), TINY)[:, None]
-    frame = np.stack([p.axis, one, np.cross(p.axis, one)], axis=1)
+    return np.stack([p.axis, one, np.cross(p.axis, one)], axis=1)
+
+
+def _turn(p: Problem) -> Floats:
+    """Matrices ``(S, 6, 6)`` from force and moment about the origin to a section's directions."""
+    frame = _frame(p)
     cross = np.zeros((p.sections, 3, 3))
     x, y, z = p.point_m.T
     cross[:, 0, 1], cross[:, 0, 2], cross[:, 1, 2] = -z, y, -x
@@ -93,14 +104,15 @@ def _per_strength(p: Problem) -> Floats:
 
 
 def uses(parts: Floats) -> Floats:
-    """Return the utilisation ``(...)`` from summed shares ``(..., 6)``."""
+    """Return the utilisation ``(...)`` from summed shares ``(..., K)``: the worse mode's."""
     normal = np.abs(parts[..., 0]) + np.hypot(parts[..., 1], parts[..., 2])
     tangential = np.abs(parts[..., 3]) + np.hypot(parts[..., 4], parts[..., 5])
-    return np.asarray(np.hypot(normal, tangential))
+    use = np.hypot(normal, tangential)
+    return np.asarray(use if parts.shape[-1] == 6 else np.maximum(use, parts[..., 6]))
 
 
 def gradients(parts: Floats) -> Floats:
-    """Return a (sub)gradient ``(..., 6)`` of the utilisation; ``u = gradient . parts`` holds."""
+    """Return a (sub)gradient of the utilisation, shaped like the shares; times them it is u."""
     bend, across = np.hypot(parts[..., 1], parts[..., 2]), np.hypot(parts[..., 4], parts[..., 5])
     normal, tangential = np.abs(parts[..., 0]) + bend, np.abs(parts[..., 3]) + across
     u = np.maximum(np.hypot(normal, tangential), TINY)
@@ -108,9 +120,13 @@ def gradients(parts: Floats) -> Floats:
     out[..., 0] = np.sign(parts[..., 0])
     out[..., 1:3] = parts[..., 1:3] / np.maximum(bend, TINY)[..., None]
     out[..., 3] = np.sign(parts[..., 3])
-    out[..., 4:] = parts[..., 4:] / np.maximum(across, TINY)[..., None]
+    out[..., 4:6] = parts[..., 4:6] / np.maximum(across, TINY)[..., None]
     out[..., :3] *= (normal / u)[..., None]
-    out[..., 3:] *= (tangential / u)[..., None]
+    out[..., 3:6] *= (tangential / u)[..., None]
+    if parts.shape[-1] == 7:
+        splits = parts[..., 6] > u
+        out[..., 6] = 0.0
+        out[splits] = np.eye(7)[6]
     return out
 
 
@@ -124,7 +140,7 @@ def grouped(problem: Problem, section_h: Floats) -> Floats:
 
 @dataclass(frozen=True, slots=True)
 class Held:
-    """A plan with the shares ``(S, C, 6)`` and prices ``(S,)`` [h] of its sections worked out."""
+    """A plan with the shares ``(S, C, K)`` and prices ``(S,)`` [h] of its sections worked out."""
 
     gone: Bools
     parts: Floats
@@ -140,7 +156,7 @@ def hold(problem: Problem, reach: Reach, gone: Bools) -> Held:
 
 
 def _section_h(problem: Problem, parts: Floats, at: Ints) -> Floats:
-    """Price ``(P,)`` of sections ``at`` with summed shares ``(P, C, 6)``."""
+    """Price ``(P,)`` of sections ``at`` with summed shares ``(P, C, K)``."""
     p, u = problem, uses(parts)
     worst = np.zeros(at.size)  # no load costs nothing, whatever the lines say
     for k in range(p.slope.shape[2]):

@@ -18,6 +18,7 @@ from limbwright.cuts.disease import disease_of
 from limbwright.cuts.evaluate import Evaluation, evaluate
 from limbwright.cuts.motives import Crown, Motives
 from limbwright.cuts.order import bearing_deg, point_words
+from limbwright.cuts.reach import grouped
 from limbwright.cuts.weights import Settings
 from limbwright.model.records import StationRecord
 from limbwright.model.skeleton import Bools, Floats, Skeleton, State
@@ -30,8 +31,10 @@ MOST_CLAUSES = 3
 SHARE_WORTH_TELLING = 0.15
 SECTION_WORTH_TELLING = 0.2  # judgement: a section with less of the relief is not the reason
 LEAF_WORTH_TELLING = 0.005  # judgement: less would be told as 0 %
+LEAF_BESIDE_OTHERS = 0.03  # judgement: less leaf than this is no reason beside another
 MOST_LAYERS = 10  # judgement: leaf deeper than this is derived, not seen, and told as "over"
 WORTH_A_CLAUSE = 0.05  # judgement: less relief of a limb at little load, beside other reasons
+NEXT_TO = 1.1  # judgement: chances nearer than a tenth are one figure to a reader
 SLIGHT = 0.03  # judgement: a drop of utilisation below this is called slight
 STATE_STAYS = {
     State.DEAD: "dead wood stays over whoever works below",
@@ -70,18 +73,29 @@ class Lost:
 
 
 def chance_words(chance: float, low: float, high: float) -> str:
-    """Return a chance a year with its range, as one in so many or, if great, as a percentage."""
+    """Return a chance a year with its range, as one in so many or, if great, as a percentage.
+
+    All are rounded to two figures. A middle next to an end of its range adds nothing and is left
+    out.
+    """
 
     def one_in(p: float) -> str:
         if p < 1e-5:
             return "1 in 100 000 or less"
-        n = 1.0 / p
-        rounded = float(f"{n:.{1 if n >= 100 else 2}g}")
-        return f"1 in {rounded:,.0f}".replace(",", " ")
+        return f"1 in {float(f'{1.0 / p:.2g}'):,.0f}".replace(",", " ")
 
-    if chance >= 0.3:
-        return f"{100 * chance:.0f} % a year ({100 * low:.0f} to {100 * high:.0f} %)"
-    return f"about {one_in(chance)} a year ({one_in(low)} to {one_in(high)})"
+    def percent(p: float) -> str:
+        return f"{100 * p:.0f} %"
+
+    say = percent if chance >= 0.3 else one_in
+    middle, least, most = say(chance), say(low), say(high)
+    about = "" if chance >= 0.3 else "about "
+    if high <= NEXT_TO * low or least == most:
+        return f"{about}{middle} a year"
+    if chance <= NEXT_TO * low or high <= NEXT_TO * chance:
+        return f"{least} to {most} a year"
+    least = least.removesuffix(" %") if chance >= 0.3 else least
+    return f"{about}{middle} a year ({least} to {most})"
 
 
 def without(context: Context, gone: Bools, node: int) -> Bools:
@@ -102,7 +116,7 @@ def lost(context: Context, gone: Bools, node: int, now: Evaluation) -> Lost:
     a, b = problem.pairs[:, 0], problem.pairs[:, 1]
     standing_again = (~restored[a] & ~restored[b]) & (gone[a] | gone[b])
     hours["rub"] = hours.get("rub", 0.0) + float(problem.pair_cost_h[standing_again].sum())
-    risk = np.asarray(other.section_cost) - np.asarray(now.section_cost)
+    risk = _relief(context, now, other)
     hours["load"] = float(risk.sum())
     if risk.size == 0 or float(risk.max()) <= 0.0:
         return Lost(hours, -1, -1, 0.0, 0.0)
@@ -115,6 +129,16 @@ def lost(context: Context, gone: Bools, node: int, now: Evaluation) -> Lost:
         float(now.utilisation[case, k]),
         float(other.utilisation[case, k]),
     )
+
+
+def _relief(context: Context, now: Evaluation, other: Evaluation) -> Floats:
+    """Return ``(S,)`` what each section gains [h]; of a limb's places, all at the dearer one."""
+    problem = context.built.problem
+    eased = grouped(problem, other.section_cost) - grouped(problem, now.section_cost)
+    dearest = np.zeros(problem.sections, dtype=np.bool_)
+    order = np.lexsort((other.section_cost, problem.group_of))
+    dearest[order[np.append(np.diff(problem.group_of[order]) > 0, True)]] = True
+    return np.where(dearest, eased[problem.group_of], 0.0)
 
 
 def _section_to_tell(context: Context, risk: Floats, now: Evaluation, other: Evaluation) -> int:
@@ -168,11 +192,9 @@ def _load_clause(
     else:
         clause = f"it takes {name} from {before} to {after} of what it can bear {when}"
         if part.without_cut - part.with_cut < SLIGHT:
-            clause = (
-                f"it slightly eases {name}, from {before} to {after} of what it can bear {when}"
-            )
+            clause = f"it slightly eases {name} from {before} to {after} of what it can bear {when}"
     if not heavy:
-        clause = f"it eases {name}, from {before} to {after} of what it can bear {when}"
+        clause = f"it eases {name} from {before} to {after} of what it can bear {when}"
     return clause, f"{name} stays at {before} of what it can bear{chance}"
 
 
@@ -241,7 +263,7 @@ def _clauses(
     centre = float((share * shape.in_centre)[inside].sum())
     if centre >= LEAF_WORTH_TELLING:
         found["centre"] = (
-            f"it shades the centre with {_percent(centre)} of the crown's leaf",
+            f"it opens the centre, where it holds {_percent(centre)} of the crown's leaf",
             "the centre stays dark",
         )
     dark = float((share * shape.dark_share)[inside].sum())
@@ -249,8 +271,7 @@ def _clauses(
         deep = float((share * shape.layers)[inside].sum() / share[inside].sum())
         layers = f"{deep:.0f}" if round(deep) <= MOST_LAYERS else f"over {MOST_LAYERS}"
         found["crowd"] = (
-            f"it thins a crowded part of the crown, {layers} leaves deep where "
-            f"{context.settings['lit_leaf']:.0f} let light through",
+            f"it thins a crowd of leaf {layers} layers deep",
             "the leaf beneath stays in the dark",
         )
     above = float((share * shape.above)[inside].sum())
@@ -287,10 +308,14 @@ def explain(
     told = [k for k, h in gains.items() if h > 0.0 and h >= SHARE_WORTH_TELLING * total]
     best = sorted(told, key=lambda k: gains[k], reverse=True)[:MOST_CLAUSES]
     told = [k for k in told if k in best]
-    light = part.without_cut < min(context.settings["mention"], part.with_cut + WORTH_A_CLAUSE)
-    if light and len(told) > 1:
-        told = [k for k in told if k != "load"]
+    told = _weighty(context, cut, part, told)
     words = [clauses[k][0] for k in told]
+    if "centre" in told and "crowd" in told:
+        # two ways of saying that the middle is dark: one clause holds both
+        deep = clauses["crowd"][0].removeprefix("it thins a crowd of leaf ")
+        deep = deep.replace("layers", "layers of leaf")
+        words[told.index("centre")] = f"it opens the crowded centre, {deep}"
+        words.pop(told.index("crowd"))
     if forced:
         words.insert(0, "you asked for it")
     if not words:
@@ -302,6 +327,22 @@ def explain(
     if "load" in told and part.without_cut >= context.settings["mention"]:
         main = "load"
     return reason, f"Left undone, {clauses[main][1]}."
+
+
+def _weighty(context: Context, cut: Candidate, part: Lost, told: list[str]) -> list[str]:
+    """Return the motives worth a clause where there are several: no trifles beside a reason."""
+    if len(told) < 2:
+        return told
+    inside = context.assessment.skeleton.in_subtree(cut.segment)
+    share = context.motives.leaf_loss / max(context.settings["leaf_loss"], 1e-9)
+    there = {"centre": context.crown.in_centre, "height": context.crown.above}
+    small = {k for k, at in there.items() if (share * at)[inside].sum() < LEAF_BESIDE_OTHERS}
+    own = part.section >= 0 and inside.start <= context.built.section_segment[part.section]
+    own = own and context.built.section_segment[part.section] < inside.stop
+    mention = context.settings["mention"]
+    if part.without_cut < (mention if own else min(mention, part.with_cut + WORTH_A_CLAUSE)):
+        small.add("load")
+    return [k for k in told if k not in small] or told[:1]
 
 
 def _joined(words: list[str]) -> str:

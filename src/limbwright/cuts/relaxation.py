@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 import time
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from enum import Enum
 
 import highspy
@@ -246,13 +246,21 @@ class Relaxation:
 
     risk: Floats | None = None
 
+    def fits(self, problem: Problem) -> bool:
+        """Whether a problem is this one but for its forced and forbidden limbs."""
+        return all(
+            getattr(problem, one.name) is getattr(self.problem, one.name)
+            for one in fields(Problem)
+            if one.name not in ("forced", "forbidden")
+        )
+
     def restrict(self, problem: Problem) -> bool:
         """Take over the forced and forbidden limbs of a problem that is the same otherwise.
 
         Planes and basis stay, so that the next answer takes a few steps. False, with nothing
         changed, where the limbs asked for collide already: a model of their own tells better.
         """
-        if bool((problem.kept_by_rule & problem.forced).any()):
+        if not self.fits(problem) or bool((problem.kept_by_rule & problem.forced).any()):
             return False
         index = np.arange(self.n, dtype=np.int32)
         lower = problem.forced.astype(np.float64)

@@ -8,7 +8,7 @@ from limbwright.cuts.build_problem import work_hours
 from limbwright.cuts.candidates import Candidate
 from limbwright.cuts.evaluate import Evaluation
 from limbwright.cuts.limits import Limits
-from limbwright.cuts.order import bearing_deg, order_of_work, piece_length_m, tool_words
+from limbwright.cuts.order import bearing_deg, lies_over, order_of_work, piece_length_m, tool_words
 from limbwright.cuts.reasons import Context, explain
 from limbwright.cuts.results import Cut
 from limbwright.model.skeleton import Bools, State
@@ -67,7 +67,14 @@ def _row(
         dose=leaf / max(bounds.live_leaf_m2, 1e-9),
         wound_area_cm2=0.0 if cut.dead else float(np.pi * (cut.diameter_mm / 20.0) ** 2),
         to_lateral=cut.to_lateral,
-        tool=tool_words(cut.diameter_mm, z, kg, length, settings),
+        tool=tool_words(
+            cut.diameter_mm,
+            z,
+            kg,
+            length,
+            settings,
+            over=lies_over(s, cut.segment, context.built.gone_segments(gone)),
+        ),
         hours=work_hours(cut.diameter_mm, z, settings, piece_kg=kg),
         reason=reason,
         effect=effect,

@@ -12,12 +12,12 @@ from typing import Literal
 import numpy as np
 
 from limbwright.cuts.evaluate import evaluate, prices
-from limbwright.cuts.fast import STARTS, closed, improve, rounded, worth_trying
+from limbwright.cuts.fast import STARTS, all_plans, best_of, closed, improve, rounded, worth_trying
 from limbwright.cuts.problem import LIMITS, Problem
 from limbwright.cuts.reach import Reach, hold, risk_of_changes
 from limbwright.cuts.relaxation import Ended, Relaxation
 from limbwright.errors import PlanError
-from limbwright.model.skeleton import Bools, Floats
+from limbwright.model.skeleton import Bools
 
 __all__ = ["Solution", "colliding", "drop_one", "next_best", "solve"]
 
@@ -65,7 +65,8 @@ def solve(
 ) -> Solution:
     """Return the best set of cuts within the limits.
 
-    ``proof`` runs until no plan can be better by more than ``gap`` of the improvement, or the time
+    Where there are few plans, all of them are priced. Otherwise ``proof`` runs until no plan can be
+    better by more than ``gap`` of the improvement, or the time
     is up; ``fast`` rounds the linear answer and improves it, with the linear bound. When the time
     is up, the best plan known is given with the bound proven so far. ``start`` is a plan to begin
     from; with it, ``rough`` gives an answer at once with a weaker bound, to be shown while a better
@@ -77,32 +78,64 @@ def solve(
     Raises
     ------
     PlanError
-        No set of cuts meets the limits, or none was found in the time; the message says which.
+        No set of cuts meets the limits, or none was found in the time, or the problem holds what is
+        not a number; the message says which.
     """
     began = time.perf_counter()
+    problem.check()
     until = began + time_limit_s
+    reach = model.reach if model is not None and model.fits(problem) else Reach.of(problem)
+    nothing = evaluate(problem, np.zeros(problem.nodes, dtype=np.bool_)).objective_h
+    few = all_plans(problem)
+    if few is not None:
+        gone = best_of(problem, reach, few) if few.shape[0] else problem.forced
+        if not math.isfinite(_price(problem, gone)):
+            raise _impossible()
+        return _told(problem, reach, gone, -math.inf, nothing, engine, began, every=True)
     if model is None or not model.restrict(problem):
-        model = Relaxation(problem)
-    reach = model.reach
+        model = Relaxation(problem, reach=reach)
     linear = model.solve_linear(ROUGH_ROUNDS if rough else 30, until)
     if linear is None:
         raise _impossible()
     share, bound = linear
-    nothing = evaluate(problem, np.zeros(problem.nodes, dtype=np.bool_)).objective_h
     enough = math.inf if rough else bound + max(gap, ENOUGH) * max(nothing - bound, 0.0)
-    gone = _first_plan(problem, reach, share, enough, start)
+    useful = worth_trying(problem, reach, share)
+    begin = [*rounded(problem, reach, share)[:STARTS]]
+    if start is not None:
+        begin = [closed(problem, (start | problem.forced)[None])[0], *begin[:1]]
     if engine == "proof":
+        # single changes make a plan good enough to begin from; the solver finds the rest
+        gone = improve(problem, reach, begin[:2], useful)
         gone, bound = _prove(problem, model, gone, bound, nothing, gap, until)
-    elif not math.isfinite(_price(problem, gone)):
-        # Exchanges found no plan; whole decisions find one or prove that there is none.
-        gone, bound = _prove(problem, model, gone, bound, nothing, LOOSE_GAP, until)
+        if not _price(problem, gone) - bound <= gap * max(nothing - bound, 0.0) + 1e-6:
+            gone = improve(problem, reach, [gone, *begin], useful, enough_h=enough)
+    else:
+        gone = improve(problem, reach, begin, useful, enough_h=enough)
+        if not math.isfinite(_price(problem, gone)):
+            # Exchanges found no plan; whole decisions find one or prove that there is none.
+            gone, bound = _prove(problem, model, gone, bound, nothing, LOOSE_GAP, until)
+    return _told(problem, reach, gone, bound, nothing, engine, began)
+
+
+def _told(
+    problem: Problem,
+    reach: Reach,
+    gone: Bools,
+    bound: float,
+    nothing: float,
+    engine: str,
+    began: float,
+    *,
+    every: bool = False,
+) -> Solution:
+    """Return the plan with its certificate; ``every``: all others were priced too."""
     now = evaluate(problem, gone)
     if now.violated:
         raise PlanError(
             "No set of cuts that meets the limits was found in the time given.",
             "Allow more time, or ask which limits collide.",
         )
-    bound = min(bound, now.objective_h)
+    bound = now.objective_h if every else min(bound, now.objective_h)
     gained = max(nothing, now.objective_h) - bound
     return Solution(
         gone=gone,
@@ -115,16 +148,6 @@ def solve(
         binding=_binding(problem, reach, gone),
         seconds=time.perf_counter() - began,
     )
-
-
-def _first_plan(
-    problem: Problem, reach: Reach, share: Floats, enough_h: float, start: Bools | None
-) -> Bools:
-    """Return the best plan that exchanges reach from the linear answer or from a plan given."""
-    begin = [*rounded(problem, reach, share)[:STARTS]]
-    if start is not None:
-        begin = [closed(problem, (start | problem.forced)[None])[0], *begin[:1]]
-    return improve(problem, reach, begin, worth_trying(problem, reach, share), enough_h)[0]
 
 
 def _prove(

@@ -67,7 +67,7 @@ STATION_COLUMNS = (
 LIMB_COLUMNS = (
     "station", "limb", "parent", "at_m", "diameter_mm", "end_diameter_mm", "length_m",
     "bearing_deg", "rise_deg", "end_rise_deg", "crown", "state", "union", "cavity_wall_mm",
-    "keep", "rubs", "note",
+    "cavity_far_wall_mm", "cavity_open_deg", "keep", "rubs", "note",
 )
 # fmt: on
 

@@ -280,12 +280,19 @@ def _events(tree: _Crown, scaffolds: list[str]) -> None:
         limb = tree.limbs[tree.at(target)]
         wall = 5.0 * round(story.hollow_wall_share * limb.diameter_mm / 2.0 / 5.0)
         tree.change(target, cavity_wall_mm=wall)
-        tree.say(target, "hollow at the base, wall probed")
+        if story.hollow_far_share:
+            far = 5.0 * round(story.hollow_far_share * limb.diameter_mm / 2.0 / 5.0)
+            tree.change(target, cavity_far_wall_mm=far)
+            tree.say(target, "hollow at the base, thinnest on the upper side, walls probed")
+        else:
+            tree.say(target, "hollow at the base, wall probed")
     if story.hollow_stem_share:
         stem = tree.limbs[0]
         wall = 5.0 * round(story.hollow_stem_share * stem.diameter_mm / 2.0 / 5.0)
         tree.change("stem", cavity_wall_mm=wall)
-        tree.say("stem", "hollow, open to the north")
+        if story.hollow_stem_open_deg:
+            tree.change("stem", cavity_open_deg=story.hollow_stem_open_deg)
+        tree.say("stem", "hollow, open to the north" if story.hollow_stem_open_deg else "hollow")
     for state, count in (("dead", story.dead), ("diseased", story.diseased)):
         for _ in range(min(count, max(len(order) - 1, 0))):
             label = order.pop()

@@ -13,7 +13,8 @@ class Story:
 
     ``reach`` and ``leaf`` scale limb length and crown density; ``sturdy`` thickens and shortens
     the laterals; ``heavy_arm`` stretches one scaffold limb (0: none); the two hollow shares are
-    sound wall over radius (0: no cavity).
+    sound wall over radius (0: no cavity), ``hollow_far_share`` that across from the limb's thinnest
+    (0: the same all round), ``hollow_stem_open_deg`` how much of the stem's shell is gone.
     """
 
     kind: str
@@ -28,7 +29,9 @@ class Story:
     heavy_arm: float = 0.0
     split: str = ""
     hollow_wall_share: float = 0.0
+    hollow_far_share: float = 0.0
     hollow_stem_share: float = 0.0
+    hollow_stem_open_deg: float = 0.0
     dead: int = 0
     diseased: int = 0
     broken: bool = False
@@ -133,7 +136,9 @@ STORIES: dict[str, Story] = {
         reach=0.75,
         leaf=0.8,
         hollow_wall_share=0.4,
+        hollow_far_share=0.8,
         hollow_stem_share=0.35,
+        hollow_stem_open_deg=40.0,
         dead=3,
         diseased=1,
         keeps=(WOODPECKER, BATS, MISTLETOE),

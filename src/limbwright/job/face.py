@@ -42,7 +42,7 @@ def write_cards(
     items: Sequence[tuple[Assessment, Plan, StationRecord | None]],
     path: str | Path,
     *,
-    page: Literal["a5", "a4"] = "a5",
+    page: Literal["a4", "a5"] = "a4",
 ) -> Path:
     """Write one cut card a tree into one PDF and return its path."""
     cut_cards(items, Path(path), page=page)

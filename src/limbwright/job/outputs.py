@@ -17,7 +17,7 @@ __all__ = ["write_plans"]
 
 
 def write_plans(
-    done: Sequence[Done], folder: Path, *, holding: str = "", page: str = "a5", marked: str = ""
+    done: Sequence[Done], folder: Path, *, holding: str = "", page: str = "a4", marked: str = ""
 ) -> dict[str, Path]:
     """Write cards, cut list and summary of the trees that were planned.
 
@@ -37,7 +37,7 @@ def write_plans(
     }
     plans = [planned for _, planned, _ in items]
     cut_cards(
-        items, paths["cards"], holding=holding, page="a4" if page == "a4" else "a5", marked=marked
+        items, paths["cards"], holding=holding, page="a5" if page == "a5" else "a4", marked=marked
     )
     write_cut_list_csv(plans, paths["cut list"])
     as_json = json.dumps(plans_to_dict(plans), ensure_ascii=False, indent=1)

@@ -4,8 +4,12 @@ from __future__ import annotations
 
 import multiprocessing
 import os
+import signal
+import threading
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures.process import BrokenProcessPool
+from contextlib import contextmanager
 from dataclasses import dataclass, fields, replace
 from typing import TYPE_CHECKING, TypeVar
 
@@ -31,7 +35,7 @@ if TYPE_CHECKING:
     Part = TypeVar("Part", bound=DataclassInstance)
 
 FEW = 8
-"""Below this many trees, starting helpers costs more than it saves."""
+"""Below this many trees, starting processes costs more than it saves."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,20 +147,41 @@ def work_all(
             yield done
         return
     context = multiprocessing.get_context("spawn")
-    with ProcessPoolExecutor(count, mp_context=context, initializer=_one_thread) as pool:
-        ahead = 4 * count
-        waiting = [pool.submit(_task, item, order, with_plan) for item in trees[:ahead]]
-        try:
-            for at in range(len(trees)):
-                done = waiting.pop(0).result()
-                if at + ahead < len(trees):
-                    waiting.append(pool.submit(_task, trees[at + ahead], order, with_plan))
-                if on_progress is not None:
-                    on_progress(at + 1, done.tree)
-                yield done
-        finally:
-            for future in waiting:
-                future.cancel()
+    pool = ProcessPoolExecutor(count, mp_context=context, initializer=_one_thread)
+    ahead = 4 * count
+    try:
+        with _deaf_children():
+            waiting = [pool.submit(_task, item, order, with_plan) for item in trees[:ahead]]
+        for at in range(len(trees)):
+            done = waiting.pop(0).result()
+            if at + ahead < len(trees):
+                waiting.append(pool.submit(_task, trees[at + ahead], order, with_plan))
+            if on_progress is not None:
+                on_progress(at + 1, done.tree)
+            yield done
+    except BrokenProcessPool:
+        raise LimbwrightError(
+            "The system ended a process that shared the work, perhaps for want of memory.",
+            "Close other programs, or work on one core with --workers 1.",
+        ) from None
+    finally:
+        pool.shutdown(cancel_futures=True)
+
+
+@contextmanager
+def _deaf_children() -> Iterator[None]:
+    """Let processes started meanwhile ignore Ctrl-C: the one that started them ends them.
+
+    Interrupted themselves they would print traces and leave the rest waiting for ever.
+    """
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    heard = signal.signal(signal.SIGINT, signal.SIG_IGN)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, heard)
 
 
 def _one_thread() -> None:

@@ -63,6 +63,8 @@ class LimbRecord:
 
     ``at_m`` is measured along the parent from its base; ``bearing_deg`` clockwise from north;
     ``rise_deg`` above horizontal (negative droops). ``crown`` runs from 0 (bare) to 3 (full).
+    ``cavity_wall_mm`` is the thinnest sound wall of a cavity, ``cavity_far_wall_mm`` the wall
+    across from it, ``cavity_open_deg`` the angle of the shell that is gone.
     """
 
     station: str
@@ -79,6 +81,8 @@ class LimbRecord:
     state: str = "live"
     union: str = "sound"
     cavity_wall_mm: float | None = None
+    cavity_far_wall_mm: float | None = None
+    cavity_open_deg: float | None = None
     keep: str = ""
     rubs: str = ""
     species: str = ""

@@ -74,6 +74,8 @@ class Limb:
     state: State = State.LIVE
     union: Union = Union.SOUND
     cavity_wall_mm: float | None = None
+    cavity_far_wall_mm: float | None = None
+    cavity_open_deg: float | None = None
     keep: str = ""
     rubs: str = ""
     note: str = ""
@@ -168,7 +170,9 @@ class Skeleton:
     ``leaf_area_m2`` one-sided leaf carried by the segment itself, ``fruit_kg`` fruit it carries
     in an ordinary (light crop) year, ``fine_wood_kg`` green mass of shoots and twigs too fine to
     be segments, taken to hang at the segment's middle. ``union`` and ``cavity_wall_mm`` hold at the
-    segment's base (NaN: no cavity). ``keep[i]`` indexes ``keep_reasons``, where 0 is "".
+    segment's base (NaN: no cavity), as do ``cavity_far_wall_mm``, the wall across from the thinnest
+    (NaN: the same all round), and ``cavity_open_deg``, how much of the shell is gone (0: closed).
+    ``keep[i]`` indexes ``keep_reasons``, where 0 is "".
     ``surveyed`` is True for wood a person or a scan saw, False for wood the rules put there.
     ``segment_ids`` are the numbers the segments bore in the file they came from.
     """
@@ -188,6 +192,8 @@ class Skeleton:
     limb: Ints
     union: Ints
     cavity_wall_mm: Floats
+    cavity_far_wall_mm: Floats
+    cavity_open_deg: Floats
     keep: Ints
     surveyed: Bools
     limbs: tuple[Limb, ...]
@@ -255,6 +261,8 @@ class Skeleton:
         fine_wood_kg: Floats | None = None,
         union: Ints | None = None,
         cavity_wall_mm: Floats | None = None,
+        cavity_far_wall_mm: Floats | None = None,
+        cavity_open_deg: Floats | None = None,
         keep: Ints | None = None,
         keep_reasons: tuple[str, ...] = ("",),
         surveyed: Bools | None = None,
@@ -311,6 +319,8 @@ class Skeleton:
             limb=ints(limb, 0),
             union=ints(union, Union.SOUND),
             cavity_wall_mm=floats(cavity_wall_mm, np.nan),
+            cavity_far_wall_mm=floats(cavity_far_wall_mm, np.nan),
+            cavity_open_deg=floats(cavity_open_deg, 0.0),
             keep=ints(keep, 0),
             surveyed=(
                 np.ones(n, dtype=np.bool_)

@@ -5,9 +5,9 @@ from __future__ import annotations
 import io
 import json
 import os
-import re
 import tempfile
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from shutil import copyfile
@@ -17,17 +17,20 @@ import numpy as np
 import segno
 import typst
 
-from limbwright.cuts.order import point_words
 from limbwright.errors import InputError
+from limbwright.model.skeleton import State
 from limbwright.report.batches import in_batches
-from limbwright.report.drawing import Scene, draw_view, fit_scale, height_needed
+from limbwright.report.drawing import Scene, draw_view, fit_scale
 from limbwright.report.fonts import covers, font_folder
-from limbwright.report.views import ABOVE, choose_sides
+from limbwright.report.layout import Setting, a5_setting, settings
+from limbwright.report.strokes import SAMPLES, sample
+from limbwright.report.views import ABOVE, View, choose_sides
 from limbwright.report.whole import write_whole
-from limbwright.report.words import chance_phrase, cut_words, one_in, plain
+from limbwright.report.wording import card_words
+from limbwright.report.words import plain
 
 if TYPE_CHECKING:
-    from limbwright.cuts.results import Cut, Plan
+    from limbwright.cuts.results import Plan
     from limbwright.model.records import StationRecord
     from limbwright.statics.assess import Assessment
 
@@ -39,8 +42,8 @@ Item = "tuple[Assessment, Plan, StationRecord | None]"
 BATCH = 24
 """Cards set at once: the setter keeps about 2 MB for each as long as its process lives."""
 
-BOXES_MM = {"a5": (65.0, 66.0, 54.0), "a4": (93.0, 92.0, 74.0)}
-"""Width of a drawing, height of the side views, height of the view from above [mm]."""
+PLAN_MM = 46.0
+"""The small view from above at the head of a second page, both ways."""
 
 
 def cut_cards(
@@ -48,13 +51,14 @@ def cut_cards(
     path: str | os.PathLike[str],
     *,
     holding: str = "",
-    page: Page = "a5",
+    page: Page = "a4",
     marked: str = "",
     on_progress: Callable[[int, str], None] | None = None,
 ) -> Path:
     """Write one cut card a tree into one PDF.
 
-    Every card takes a whole number of leaves (front and back on A5), so the PDF prints two-sided.
+    On A4 a card is one page that says everything, two where the cuts are many. On A5 it is a leaf,
+    front and back, and every card begins on a front page, so that the PDF prints two-sided.
 
     Parameters
     ----------
@@ -65,7 +69,7 @@ def cut_cards(
     holding
         Name printed on every card.
     page
-        ``a5`` or, larger, ``a4``.
+        ``a4``, or ``a5`` for the pocket.
     marked
         Words that mark every card, such as "invented example".
     on_progress
@@ -111,7 +115,7 @@ def card_png(
     path: str | os.PathLike[str],
     *,
     holding: str = "",
-    page: Page = "a5",
+    page: Page = "a4",
     marked: str = "",
     side: Literal["front", "back"] = "front",
     ppi: float = 144.0,
@@ -131,82 +135,116 @@ def _compile(
     ppi: float | None = None,
 ) -> list[bytes]:
     """Return the PDF, or one PNG a page where ``ppi`` is given."""
-    if page not in BOXES_MM:
-        raise InputError(f"There is no page {page!r} for cut cards.", "Choose a5 or a4.")
+    if page not in ("a4", "a5"):
+        raise InputError(f"There is no page {page!r} for cut cards.", "Choose a4 or a5.")
     if not items:
         raise InputError("There are no planned trees to make cut cards of.", "Plan a tree first.")
     with tempfile.TemporaryDirectory() as name:
         root = Path(name)
-        cards = []
-        for number, item in enumerate(items, 1):
-            cards.append(_card(item, number, root, page))
-            if on_progress is not None:
-                on_progress(number, item[1].tree)
+        subjects = [_Subject(*item, page=page) for item in items]
         data = {
-            "page": page,
             "holding": plain(holding),
             "marked": plain(marked),
             "ground": "paper" if ppi else "white",
-            "cards": cards,
+            "cards": [one.words(root, number) for number, one in enumerate(subjects, 1)],
         }
         text = json.dumps(data, ensure_ascii=False, sort_keys=True)
         (root / "data.json").write_text(text, "utf-8")
-        copyfile(Path(__file__).parent / "card.typ", root / "card.typ")
-        # The bundled typeface alone, so that a card is the same to the byte everywhere, unless
-        # somebody wrote in letters it hasn't got.
-        made = typst.compile(
-            root / "card.typ",
+        for part in ("parts.typ", f"card-{page}.typ"):
+            copyfile(Path(__file__).parent / part, root / part)
+        setter = partial(
+            typst.Compiler,
+            root / f"card-{page}.typ",
             root=root,
             font_paths=[font_folder()],
+            # The bundled typeface alone, so that a card is the same to the byte everywhere,
+            # unless somebody wrote in letters it hasn't got.
             ignore_system_fonts=covers(text),
-            format="png" if ppi else "pdf",
-            ppi=ppi,
         )
+        chosen = [one.settings[0] for one in subjects]
+        if page == "a4":
+            # The words are set first, without drawings: what they leave is the drawings' paper.
+            measured = setter(sys_inputs={"measuring": "yes"}).query("<fit>", field="value")
+            (root / "fits.json").write_text(measured, "utf-8")
+            fits = json.loads(measured)
+            chosen = [s.settings[fit["setting"]] for s, fit in zip(subjects, fits, strict=True)]
+            for kind in SAMPLES:
+                (root / f"sample-{kind}.svg").write_text(sample(kind), "utf-8")
+        for number, (subject, setting) in enumerate(zip(subjects, chosen, strict=True), 1):
+            subject.draw(root, number, setting)
+            if on_progress is not None:
+                on_progress(number, subject.plan.tree)
+        made = setter().compile(format="png" if ppi else "pdf", ppi=ppi)
+    if made is None:  # only where it is told to write a file itself
+        raise RuntimeError("the setter gave no card back")
     return [made] if isinstance(made, bytes) else list(made)
 
 
-def _card(
-    item: tuple[Assessment, Plan, StationRecord | None], number: int, root: Path, page: Page
-) -> dict[str, Any]:
-    """Draw the pictures of one card into ``root`` and return its words and figures."""
-    assessment, plan, station = item
-    s = assessment.skeleton
-    used = np.asarray(assessment.utilisation, dtype=np.float64)
-    scene = Scene(
-        skeleton=s,
-        cuts=plan.cuts,
-        gone=np.asarray(plan.gone, dtype=np.bool_),
-        used=used.max(axis=0) if used.ndim == 2 and used.size else np.zeros(s.n),
-        named=_named(assessment, plan),
-    )
-    first, second = choose_sides([c.point_m for c in plan.cuts])
-    width, side_high, above_high = BOXES_MM[page]
-    # Many cuts need room in the table: the drawings give up to a third of their height.
-    shrink = float(np.clip(1.0 - 0.07 * (len(plan.cuts) - 3), 0.65, 1.0))
-    side_high, above_high = shrink * side_high, shrink * above_high
-    boxes = [(first, width, side_high), (second, width, side_high), (ABOVE, width, above_high)]
-    scale = fit_scale(s, boxes)
-    pictures = []
-    # Paper a wide low tree does not need goes to its cuts; both side views stay level.
-    sides = min(side_high, max(height_needed(s, view, scale) for view in (first, second)))
-    above = min(above_high, height_needed(s, ABOVE, scale))
-    boxes = [(first, width, sides), (second, width, sides), (ABOVE, width, above)]
-    for k, (view, wide, high) in enumerate(boxes):
-        name = f"{number:05d}-{k}.svg"
-        (root / name).write_text(draw_view(scene, view, wide, high, scale), "utf-8")
-        pictures.append(name)
-    code = io.BytesIO()
-    segno.make_qr(f"limbwright:{plan.tree}", error="m").save(
-        code, kind="svg", border=0, dark="#1d2226", xmldecl=False, nl=False
-    )
-    (root / f"{number:05d}-q.svg").write_bytes(code.getvalue())
-    return {
-        "tree": plain(plan.tree),
-        "pictures": pictures,
-        "code": f"{number:05d}-q.svg",
-        "scale": f"1 : {1000.0 / scale:.0f}",
-        **_words(plan, station),
-    }
+class _Subject:
+    """One tree on its way to paper: what is drawn, from where, and how large it could be."""
+
+    def __init__(
+        self, assessment: Assessment, plan: Plan, station: StationRecord | None, *, page: Page
+    ) -> None:
+        self.plan, self.station = plan, station
+        s = assessment.skeleton
+        used = np.asarray(assessment.utilisation, dtype=np.float64)
+        kept = {label for label, _ in plan.keep}
+        self.scene = Scene(
+            skeleton=s,
+            cuts=plan.cuts,
+            gone=np.asarray(plan.gone, dtype=np.bool_),
+            used=used.max(axis=0) if used.ndim == 2 and used.size else np.zeros(s.n),
+            named=_named(assessment, plan),
+            kept=tuple(k for k, limb in enumerate(s.limbs) if limb.label in kept),
+        )
+        self.views: tuple[View, View, View] = (
+            *choose_sides([c.point_m for c in plan.cuts]),
+            ABOVE,
+        )
+        self.settings: tuple[Setting, ...] = (
+            settings(s, self.views)
+            if page == "a4"
+            else (a5_setting(s, self.views, len(plan.cuts)),)
+        )
+
+    def words(self, root: Path, number: int) -> dict[str, Any]:
+        """Return the words of the card and the names of its pictures; write its code."""
+        s = self.scene.skeleton
+        code = io.BytesIO()
+        # The code holds the tree's name and nothing else: no address, nothing to look up.
+        segno.make_qr(self.plan.tree, error="m").save(
+            code, kind="svg", border=0, dark="#000000", xmldecl=False, nl=False
+        )
+        (root / f"{number:05d}-q.svg").write_bytes(code.getvalue())
+        scales = sorted({one.one_in for one in self.settings})
+        return {
+            "pictures": [f"{number:05d}-{k}.svg" for k in range(len(self.views))],
+            "plan": f"{number:05d}-p.svg",
+            "code": f"{number:05d}-q.svg",
+            "dead": bool((s.state[s.surveyed] == State.DEAD).any()),
+            "settings": [
+                {
+                    "kind": one.kind,
+                    "one_in": f"{one.one_in}",
+                    "rank": scales.index(one.one_in),
+                    "boxes_mm": one.boxes_mm,
+                }
+                for one in self.settings
+            ],
+            **card_words(self.plan, self.station),
+        }
+
+    def draw(self, root: Path, number: int, setting: Setting) -> None:
+        """Draw the views as they are set out, and the small plan for a second page."""
+        for k, (view, (wide, high)) in enumerate(zip(self.views, setting.boxes_mm, strict=True)):
+            picture = draw_view(self.scene, view, wide, high, setting.mm_per_m)
+            (root / f"{number:05d}-{k}.svg").write_text(picture, "utf-8")
+        if setting.kind != "a5":
+            small = fit_scale(self.scene.skeleton, [(ABOVE, PLAN_MM, PLAN_MM)])
+            bare = replace(self.scene, named=())
+            picture = draw_view(bare, ABOVE, PLAN_MM, PLAN_MM, small)
+            (root / f"{number:05d}-p.svg").write_text(picture, "utf-8")
 
 
 def _named(assessment: Assessment, plan: Plan) -> tuple[int, ...]:
@@ -228,81 +266,3 @@ def _named(assessment: Assessment, plan: Plan) -> tuple[int, ...]:
         if limb.parent >= 0 and bool(s.surveyed[limb.first_segment]) and limb.label
     ]
     return tuple(sorted(seen, key=rank))
-
-
-def _words(plan: Plan, station: StationRecord | None) -> dict[str, Any]:
-    species = plan.species
-    cultivar = "" if station is None else station.cultivar
-    lesser = list(plan.lesser)
-    return {
-        "kind": plain(", ".join(w for w in (species, cultivar) if w)),
-        "season": plain(plan.season),
-        "state": plain(plan.state),
-        "window": plain(plan.window),
-        "summary": plain(plan.summary),
-        "hours": f"{plan.hours:.1f}" if plan.hours < 9.95 else f"{plan.hours:.0f}",
-        "cuts": [_cut(c) for c in plan.cuts],
-        "lesser": [f"{cut_words(c)}, {_place(c)}" for c in lesser],
-        "dose": _share(plan.dose, plan.dose_limit),
-        "wound": _share(plan.wound_share, plan.wound_limit),
-        "chance": {
-            "before": one_in(plan.chance_before),
-            "after": one_in(plan.chance_after),
-            "words_before": chance_phrase(plan.chance_before),
-            "words_after": chance_phrase(plan.chance_after),
-        },
-        "keep": [{"limb": plain(limb), "why": plain(why)} for limb, why in plan.keep],
-        "left": [
-            {"limb": plain(x.limb), "cut": plain(x.cut), "why": plain(x.why)} for x in plan.left
-        ],
-        "cautions": [plain(c) for c in plan.cautions],
-        "certificate": plain(plan.certificate),
-        "binding": [plain(b) for b in plan.binding],
-    }
-
-
-def _share(taken: float, limit: float) -> dict[str, Any]:
-    """Return a share and its limit as per cent in words and as a part of the limit."""
-    return {
-        "taken": f"{100.0 * taken:.0f} %" if taken >= 0.095 else f"{100.0 * taken:.1f} %",
-        "limit": f"{100.0 * limit:.0f} %",
-        "fill": float(min(max(taken / limit, 0.0), 1.0)) if limit > 0.0 else 0.0,
-    }
-
-
-def _place(cut: Cut) -> str:
-    if cut.height_m < 0.05:
-        return "at the ground"
-    return f"{cut.height_m:.1f} m up, {point_words(cut.bearing_deg)} side"
-
-
-def _sentence(words: str) -> str:
-    words = plain(words).strip()
-    if not words:
-        return ""
-    words = words[0].upper() + words[1:]
-    return words if words[-1] in ".!?" else words + "."
-
-
-def _cut(cut: Cut) -> dict[str, Any]:
-    reason = _sentence(cut.reason)
-    head = cut_words(cut)
-    # A reason that opens by naming the cut again is told from its "because" on.
-    opening = re.match(r"^(?:Take out|Shorten|Head|Thin|Remove)\b[^:]*:\s*(.+)$", reason, re.S)
-    if opening:
-        head = reason[: opening.start(1)].rstrip().rstrip(":")
-        reason = _sentence(opening.group(1))
-    kg = cut.piece_kg
-    return {
-        "order": str(cut.order),
-        "what": plain(head),
-        "where": _place(cut),
-        "across": f"{cut.diameter_mm:.0f} mm across"
-        if cut.diameter_mm < 100
-        else f"{cut.diameter_mm / 10:.0f} cm across",
-        "piece": (f"{kg:.0f} kg" if kg >= 9.5 else f"{kg:.1f} kg")
-        + f", {cut.piece_length_m:.1f} m",
-        "tool": _sentence(cut.tool),
-        "reason": reason,
-        "effect": _sentence(cut.effect),
-    }

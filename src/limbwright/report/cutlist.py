@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
 from limbwright.cuts.results import Plan
 from limbwright.report.whole import write_whole
+from limbwright.survey.spreadsheet import csv_bytes, xlsx_bytes
 
 __all__ = ["COLUMNS", "cut_list_rows", "write_cut_list_csv", "write_cut_list_xlsx"]
 
@@ -47,29 +46,18 @@ def cut_list_rows(plans: Iterable[Plan]) -> list[dict[str, Any]]:
 
 
 def write_cut_list_csv(plans: Iterable[Plan], path: Path) -> Path:
-    """Write the cut list as CSV (UTF-8 with header), whole or not at all."""
-    text = io.StringIO()
-    writer = csv.DictWriter(text, COLUMNS, lineterminator="\n")
-    writer.writeheader()
-    writer.writerows(cut_list_rows(plans))
-    return write_whole(path, text.getvalue().encode("utf-8"))
+    """Write the cut list as CSV (UTF-8 with header), whole or not at all.
+
+    Text a spreadsheet would take for a formula gets an apostrophe before it; see
+    `limbwright.survey.spreadsheet`.
+    """
+    return write_whole(path, csv_bytes(COLUMNS, _values(plans)))
 
 
 def write_cut_list_xlsx(plans: Iterable[Plan], path: Path) -> Path:
-    """Write the cut list as a spreadsheet with one sheet, whole or not at all."""
-    from openpyxl import Workbook
+    """Write the cut list as a workbook with one sheet, whole or not at all; text stays text."""
+    return write_whole(path, xlsx_bytes("cut list", COLUMNS, _values(plans)))
 
-    book = Workbook(write_only=True)
-    sheet = book.create_sheet("cut list")
-    sheet.append(list(COLUMNS))
-    for row in cut_list_rows(plans):
-        # A leading sign would make a spreadsheet take words for a formula.
-        sheet.append(
-            [
-                f"'{v}" if isinstance(v, str) and v[:1] in ("=", "+", "-", "@") else v
-                for v in row.values()
-            ]
-        )
-    data = io.BytesIO()
-    book.save(data)
-    return write_whole(path, data.getvalue())
+
+def _values(plans: Iterable[Plan]) -> list[list[Any]]:
+    return [list(row.values()) for row in cut_list_rows(plans)]

@@ -1,27 +1,7 @@
-"""Write a file whole or not at all."""
+"""Write a file whole or not at all: the same for reports as for tables."""
 
 from __future__ import annotations
 
-import os
-import tempfile
-from pathlib import Path
+from limbwright.survey.whole import write_whole
 
 __all__ = ["write_whole"]
-
-READABLE = 0o644
-
-
-def write_whole(path: str | os.PathLike[str], data: bytes) -> Path:
-    """Write ``data`` beside the target and move it into place: a stop leaves no half file."""
-    target = Path(path)
-    target.parent.mkdir(parents=True, exist_ok=True)
-    handle, name = tempfile.mkstemp(dir=target.parent, prefix=".", suffix=target.suffix)
-    try:
-        with os.fdopen(handle, "wb") as out:
-            out.write(data)
-        Path(name).chmod(READABLE)  # temporary files are made for their owner alone
-        Path(name).replace(target)
-    except BaseException:
-        Path(name).unlink(missing_ok=True)
-        raise
-    return target

@@ -8,16 +8,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from limbwright.cuts.results import Cut
 
-__all__ = ["chance_phrase", "cut_words", "one_in", "plain"]
-
-CHANCE_WORDS = (
-    (0.5, "more likely than not"),
-    (0.1, "quite likely"),
-    (0.01, "possible"),
-    (0.001, "unlikely"),
-    (0.0, "very unlikely"),
-)
-"""Lower end of each step of the chance a year; judgement: decades, no step ever called safe."""
+__all__ = ["chance_among", "cut_words", "one_in", "plain"]
 
 VERBS = {"remove": "Take out", "shorten": "Shorten", "head": "Head", "thin": "Thin"}
 
@@ -47,9 +38,28 @@ def one_in(chance: float) -> str:
     return f"1 in {rounded:,.0f}".replace(",", " ")
 
 
-def chance_phrase(chance: float) -> str:
-    """Return a chance a year in words."""
-    return next(words for least, words in CHANCE_WORDS if chance >= least or least == 0.0)
+def chance_among(*chances: float) -> tuple[str, tuple[str, ...]]:
+    """Return chances a year as so many among a hundred, a thousand or ten thousand trees.
+
+    All share one number of trees, the smallest that gives each at least two trees and tells
+    different chances apart where they differ by a tenth or more.
+
+    Returns
+    -------
+    tuple
+        The number of trees, such as ``"100"``, and how many of them, such as ``("10", "5")``.
+    """
+    for trees in (100, 1000, 10_000):
+        counts = [round(trees * min(max(p, 0.0), 1.0)) for p in chances]
+        told = all(
+            x != y or abs(p - q) <= 0.1 * max(p, q)
+            for x, p in zip(counts, chances, strict=True)
+            for y, q in zip(counts, chances, strict=True)
+        )
+        if min(counts, default=0) >= 2 and told:
+            break
+    of = f"{trees:,}".replace(",", " ")
+    return of, tuple(str(n) if n else "fewer than 1" for n in counts)
 
 
 def cut_words(cut: Cut) -> str:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from limbwright.model.site import Site
 from limbwright.model.skeleton import Bools, Floats, Ints, Skeleton
+from limbwright.statics.constant import constant_cases
 from limbwright.statics.hazard import hazard_lines
 from limbwright.statics.loads import Loads, loads
 from limbwright.statics.reliability import (
@@ -31,7 +32,7 @@ from limbwright.statics.results import (
 )
 from limbwright.statics.sections import Sections, sections
 from limbwright.statics.strength import Strength, strength
-from limbwright.statics.stress import stress, utilisation
+from limbwright.statics.stress import splitting, stress, utilisation
 from limbwright.statics.survival import learn, years_counted
 from limbwright.trade.parameters import parameters
 from limbwright.trade.species import Species, species
@@ -43,6 +44,7 @@ __all__ = [
     "assessment_schema",
     "assessments_to_dict",
     "hazard_lines",
+    "opening",
     "reassess",
 ]
 
@@ -65,7 +67,8 @@ def assess(
     site
         Wind, terrain and the years the tree has stood as it is.
     only
-        Keys of the load cases to take, such as ``["own-weight"]``; None takes all.
+        Keys of the load cases to take, such as ``["own-weight"]``; None takes all. What such a
+        case always holds (the ordinary crop in a heavy one) is reckoned too, but not shown.
     green_density_kg_m3
         Density of green wood; None takes that of the species.
 
@@ -78,12 +81,26 @@ def assess(
     held = loads(skeleton, site, only=only, green_density_kg_m3=green_density_kg_m3)
     at = sections(skeleton)
     tough = strength(skeleton, kind)
-    duration = np.array([c.duration_factor for c in held.cases])[:, None]
-    bending, shear = duration * tough.bending_mpa, duration * tough.shear_mpa
     kept = np.ones(skeleton.n, dtype=np.bool_)
     found = resultants(skeleton, held)
-    u, yearly = _effects(held, found, at, bending, shear)
-    mu, zeta = _unknown(skeleton, held, tough, u, bending, yearly)
+    missing = [] if only is None else constant_cases(only)
+    whole, whole_found = held, found
+    if missing:
+        whole = loads(
+            skeleton, site, only=[*(only or ()), *missing], green_density_kg_m3=green_density_kg_m3
+        )
+        whole_found = resultants(skeleton, whole)
+    opens = opening(at, tough)
+    effects = _effects(held, whole, whole_found, at, tough, opens)
+    u, yearly, splits = effects.utilisation, effects.yearly, effects.splits
+    # what is unknown of the strength is that of the mode the section fails in
+    tough = replace(
+        tough,
+        low=np.where(splits, tough.split_low, tough.low),
+        high=np.where(splits, tough.split_high, tough.high),
+        cov=np.where(splits, tough.split_cov, tough.cov),
+    )
+    mu, zeta = _unknown(skeleton, held, tough, effects)
     worst = _worst(held, yearly, zeta)
     years = years_counted(site.years_stood, skeleton.state)
     belief = Belief(
@@ -94,16 +111,20 @@ def assess(
         high=learn(stand_a_year(_weaker(worst, tough.high), mu, zeta), years),
     )
     blank = np.zeros(skeleton.n)
+    bending, shear = _strengths(held, tough)
     bare = Assessment(
         skeleton=skeleton,
         site=site,
         loads=held,
+        whole_loads=whole,
         resultants=found,
         sections=at,
         strength=tough,
         bending_strength_mpa=bending,
         shear_strength_mpa=shear,
+        opening=opens,
         utilisation=u,
+        splits=splits,
         yearly=yearly,
         belief=belief,
         chance_handbook=blank,
@@ -124,17 +145,28 @@ def reassess(assessment: Assessment, kept: Bools) -> Assessment:
     """
     skeleton = assessment.skeleton
     standing = _standing(skeleton, np.asarray(kept, dtype=np.bool_))
-    found = resultants(skeleton, assessment.loads, standing)
-    u, yearly = _effects(
-        assessment.loads,
-        found,
+    held, whole = assessment.loads, assessment.whole_loads
+    found = resultants(skeleton, held, standing)
+    whole_found = found if whole is held else resultants(skeleton, whole, standing)
+    effects = _effects(
+        held,
+        whole,
+        whole_found,
         assessment.sections,
-        assessment.bending_strength_mpa,
-        assessment.shear_strength_mpa,
+        assessment.strength,
+        assessment.opening,
     )
-    u = np.where(standing, u, 0.0)
-    worst = _worst(assessment.loads, yearly, assessment.belief.zeta)
-    after = replace(assessment, resultants=found, utilisation=u, yearly=yearly, kept=standing)
+    yearly = effects.yearly
+    u = np.where(standing, effects.utilisation, 0.0)
+    worst = _worst(held, yearly, assessment.belief.zeta)
+    after = replace(
+        assessment,
+        resultants=found,
+        utilisation=u,
+        splits=effects.splits & standing,
+        yearly=yearly,
+        kept=standing,
+    )
     return _with_chances(after, worst, species(skeleton.species))
 
 
@@ -147,35 +179,81 @@ def _standing(skeleton: Skeleton, kept: Bools) -> Bools:
     return np.asarray(np.cumsum(change[:-1]) == 0)
 
 
+@dataclass(frozen=True, slots=True)
+class _Effects:
+    """What the loads do: utilisation at the level of each case, and the lognormal of each year's.
+
+    ``constant`` ``(C, n)`` is the utilisation by what is always there of each case's load;
+    ``splits`` ``(n,)`` True where the greatest utilisation is that by splitting.
+    """
+
+    utilisation: Floats
+    yearly: YearlyLoad
+    constant: Floats
+    splits: Bools
+
+
+def opening(at: Sections, tough: Strength) -> Floats:
+    """Return how a moment opens the curve of each limb until it splits, ``(n, 3)``.
+
+    ``opening . M`` is the bending moment that would break the section as soon as M splits it. Both
+    strengths last alike, so it holds for every case. The moment that opens a curve is at most the
+    whole bending moment: where the vector is no longer than 1 the section breaks first under
+    whatever load, and it is 0 here; that is so for nearly all.
+    """
+    scale = at.modulus_m3 * tough.bending_mpa / tough.split_mpa
+    vector = at.split_per_m3 * scale[:, None]
+    sharp = np.linalg.norm(vector, axis=1) > 1.0
+    return np.where(sharp[:, None], vector, 0.0)
+
+
+def _strengths(held: Loads, tough: Strength) -> tuple[Floats, Floats]:
+    """Return bending and shear strength under loads as long as each case's, ``(C, n)``."""
+    duration = np.array([c.duration_factor for c in held.cases])[:, None]
+    return duration * tough.bending_mpa, duration * tough.shear_mpa
+
+
 def _effects(
-    held: Loads, found: Resultants, at: Sections, bending: Floats, shear: Floats
-) -> tuple[Floats, YearlyLoad]:
-    """Return utilisation at the level of each case, and the lognormal of each year's."""
+    held: Loads, whole: Loads, found: Resultants, at: Sections, tough: Strength, opens: Floats
+) -> _Effects:
+    """Return what the cases ``held`` do to each section.
+
+    ``whole`` holds those cases and the constant parts of them, ``found`` its resultants.
+    """
     force, moment = found.force_n, found.moment_n_m
-    share = np.asarray(held.median_share, dtype=np.float64)[:, None, None]
-    has_base = (held.base_case >= 0)[:, None, None]
-    base = np.maximum(held.base_case, 0)
+    bending, shear = _strengths(whole, tough)
+    share = np.asarray(whole.median_share, dtype=np.float64)[:, None, None]
+    has_base = (whole.base_case >= 0)[:, None, None]
+    base = np.maximum(whole.base_case, 0)
     base_force = np.where(has_base, force[base], 0.0)
     base_moment = np.where(has_base, moment[base], 0.0)
+    sharp = np.flatnonzero(opens.any(axis=1))
+    per_n_m = opens[sharp] / (1e6 * bending[:, sharp] * at.modulus_m3[sharp])[..., None]
 
-    def of(f: Floats, m: Floats) -> Floats:
+    def of(f: Floats, m: Floats) -> tuple[Floats, Floats]:
         parts = stress(f, m, at.axis, at.area_m2, at.modulus_m3, at.torsion_modulus_m3)
-        return utilisation(parts, bending, shear)
+        u = utilisation(parts, bending, shear)
+        breaks, apart = u[:, sharp], splitting(m[:, sharp], per_n_m)
+        u[:, sharp] = np.maximum(breaks, apart)
+        return u, apart - breaks
 
-    level = of(force, moment)
-    median = of(
+    level, over = of(force, moment)
+    median, _ = of(
         base_force + share * (force - base_force), base_moment + share * (moment - base_moment)
     )
-    return level, yearly_load(median, level, held.quantile)
+    constant = level[base] * (bending[base] / np.maximum(bending, 1e-12)) * has_base[..., 0]
+    keys = [c.key for c in whole.cases]
+    shown = np.array([keys.index(c.key) for c in held.cases])
+    if whole is not held:
+        level, median, constant, over = (v[shown] for v in (level, median, constant, over))
+    splits = np.zeros(at.area_m2.size, dtype=np.bool_)
+    worst = level[:, sharp].argmax(axis=0)
+    splits[sharp] = over[worst, np.arange(sharp.size)] > 0.0
+    return _Effects(level, yearly_load(median, level, held.quantile), constant, splits)
 
 
 def _unknown(
-    skeleton: Skeleton,
-    held: Loads,
-    tough: Strength,
-    u: Floats,
-    bending: Floats,
-    yearly: YearlyLoad,
+    skeleton: Skeleton, held: Loads, tough: Strength, effects: _Effects
 ) -> tuple[Floats, Floats]:
     """Return mean and deviation of ln(true over computed reserve), ``(n,)``.
 
@@ -183,10 +261,7 @@ def _unknown(
     case that governs the section. Strengths are means, loads medians: hence the mean below 0.
     """
     table = parameters("reliability")
-    base = np.maximum(held.base_case, 0)
-    constant = np.where(
-        (held.base_case >= 0)[:, None], u[base] * bending[base] / np.maximum(bending, 1e-12), 0.0
-    )
+    u, yearly, constant = effects.utilisation, effects.yearly, effects.constant
     varying = np.clip(1.0 - constant / np.maximum(u, 1e-12), 0.0, 1.0)
     of_load = load_cov([c.hazard for c in held.cases])[:, None] * varying
     measured = skeleton.provenance.is_measured("diameter", skeleton.n)

@@ -79,18 +79,24 @@ class Belief:
 class Assessment:
     """Loads, stresses and chances of one tree; ``(C, n)`` by case and segment, ``(n,)`` by segment.
 
-    ``kept`` is False for segments taken off by `reassess`; their values are 0.
+    ``kept`` is False for segments taken off by `reassess`; their values are 0. ``splits`` is True
+    where the greatest utilisation is that by splitting along the grain of a curved limb.
+    ``opening`` ``(n, 3)`` is how a moment opens a curve, see `assess.opening`. ``whole_loads`` are
+    the loads shown, and the cases that are the constant part of one of them.
     """
 
     skeleton: Skeleton
     site: Site
     loads: Loads
+    whole_loads: Loads
     resultants: Resultants
     sections: Sections
     strength: Strength
     bending_strength_mpa: Floats
     shear_strength_mpa: Floats
+    opening: Floats
     utilisation: Floats
+    splits: Bools
     yearly: YearlyLoad
     belief: Belief
     chance_handbook: Floats
@@ -99,6 +105,17 @@ class Assessment:
     chance_high: Floats
     kept: Bools
     limbs: tuple[LimbAssessment, ...]
+
+    def split_per_n_m(self, segments: Ints) -> Floats | None:
+        """Return ``(C, S, 3)`` the utilisation by splitting that each N m of moment makes.
+
+        Where it is more than that by breaking, it is the utilisation. None where no moment
+        whatever could split one of the segments ``(S,)`` before it breaks.
+        """
+        if not self.opening[segments].any():
+            return None
+        capacity = 1e6 * self.bending_strength_mpa * self.sections.modulus_m3
+        return np.asarray(self.opening[segments] / capacity[:, segments, None])
 
     @property
     def worst_case(self) -> Ints:

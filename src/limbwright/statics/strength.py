@@ -17,6 +17,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from limbwright.model.skeleton import Bools, Floats, Ints, Skeleton, State, Union
+from limbwright.statics.curves import carries_on
 from limbwright.statics.sections import hollow_modulus_factor, wall_share
 from limbwright.trade.parameters import Parameter, parameters
 from limbwright.trade.species import Species, species
@@ -41,6 +42,8 @@ class Strength:
     ``low`` and ``high`` are the published range as multiples of the mean; ``cov`` is the scatter
     of what is unknown (wood, union, bark, cavity, health) as a coefficient of variation.
     ``union_ratio`` is limb over parent diameter, 0 where a segment carries its own limb on.
+    ``split_mpa`` is the strength across the grain of a curved limb, with a range and scatter of
+    its own in ``split_low``, ``split_high``, ``split_cov`` (the curve's own among them).
     """
 
     bending_mpa: Floats
@@ -50,6 +53,10 @@ class Strength:
     cov: Floats
     union_ratio: Floats
     union_factor: Floats
+    split_mpa: Floats
+    split_low: Floats
+    split_high: Floats
+    split_cov: Floats
 
 
 def union_factor(ratio: Floats) -> Floats:
@@ -89,18 +96,11 @@ def is_union(skeleton: Skeleton) -> Bools:
     where a parent has one child only there is no fork. Wood marked included or cracked is a
     union in any case.
     """
-    parent, n = skeleton.parent, skeleton.n
+    parent = skeleton.parent
     inner = parent >= 0
     above = np.where(inner, parent, 0)
-    children = np.bincount(parent[inner], minlength=n)
-    same = inner & (skeleton.limb == skeleton.limb[above])
-    thickness = np.where(same, skeleton.start_diameter_mm, -1.0)
-    order = np.lexsort((-np.arange(n), thickness))  # the thickest, then the first, comes last
-    order = order[same[order]]
-    heir = np.full(n, -1, dtype=np.int64)
-    heir[parent[order]] = order
-    carries_on = same & (heir[above] == np.arange(n))
-    forked = inner & ~carries_on & (children[above] > 1)
+    children = np.bincount(parent[inner], minlength=skeleton.n)
+    forked = inner & ~carries_on(skeleton) & (children[above] > 1)
     return np.asarray(forked | (inner & (skeleton.union != Union.SOUND)))
 
 
@@ -131,25 +131,31 @@ def strength(skeleton: Skeleton, kind: Species | None = None) -> Strength:
     table = parameters("strength")
     n = skeleton.n
     ratio = union_ratio(skeleton)
-    parts = [
-        _same(kind.bending_strength_mpa, n, relative=True),
-        _same(table["bark"], n),
-        _union(skeleton, ratio),
-        _cavity(skeleton),
-        _state(skeleton.state),
+    union, cavity, state = _union(skeleton, ratio), _cavity(skeleton), _state(skeleton.state)
+    bark = _same(table["bark"], n)
+    along = [_same(kind.bending_strength_mpa, n, relative=True), bark, union, cavity, state]
+    across = [
+        _same(kind.tension_perp_mpa, n, relative=True),
+        _power(bark, 2.0 / 3.0),  # the tension goes with the area, the bending with its modulus
+        cavity,
+        state,
+        _same(table["split_size"], n),
+        _same(table["curve"], n),
     ]
-    value = np.prod([p.value for p in parts], axis=0)
-    below = np.sqrt(sum(np.log(p.value / p.low) ** 2 for p in parts))
-    above = np.sqrt(sum(np.log(p.high / p.value) ** 2 for p in parts))
-    variance = np.prod([1.0 + p.cov**2 for p in parts], axis=0) - 1.0
+    value, low, high, cov = _product(along)
+    split, split_low, split_high, split_cov = _product(across)
     return Strength(
         bending_mpa=kind.bending_strength_mpa.value * value,
         shear_mpa=kind.shear_strength_mpa.value * value,
-        low=np.exp(-below),
-        high=np.exp(above),
-        cov=np.sqrt(variance),
+        low=low,
+        high=high,
+        cov=cov,
         union_ratio=ratio,
-        union_factor=parts[2].value,
+        union_factor=union.value,
+        split_mpa=kind.tension_perp_mpa.value * split,
+        split_low=split_low,
+        split_high=split_high,
+        split_cov=split_cov,
     )
 
 
@@ -159,6 +165,19 @@ class _Factor:
     low: Floats
     high: Floats
     cov: Floats
+
+
+def _product(parts: list[_Factor]) -> tuple[Floats, Floats, Floats, Floats]:
+    """Return mean, low and high as multiples of it, and scatter of a product of factors."""
+    value = np.prod([p.value for p in parts], axis=0)
+    below = np.sqrt(sum(np.log(p.value / p.low) ** 2 for p in parts))
+    above = np.sqrt(sum(np.log(p.high / p.value) ** 2 for p in parts))
+    variance = np.prod([1.0 + p.cov**2 for p in parts], axis=0) - 1.0
+    return np.asarray(value), np.exp(-below), np.exp(above), np.sqrt(variance)
+
+
+def _power(factor: _Factor, power: float) -> _Factor:
+    return _Factor(factor.value**power, factor.low**power, factor.high**power, factor.cov * power)
 
 
 def _same(p: Parameter, n: int, *, relative: bool = False) -> _Factor:
@@ -210,11 +229,14 @@ def _cavity(skeleton: Skeleton) -> _Factor:
     # what an error in the wall does to the modulus: d ln W / d ln k
     lever = 4.0 * k * (1.0 - k) ** 3 / hollow_modulus_factor(k)
     thin = k < table["thin_wall_ratio"].value
+    opened = skeleton.cavity_open_deg > 0.0
+    scatter = (lever * table["wall"].cov) ** 2 + (thin * thinnest.cov) ** 2
+    scatter = scatter + (opened * table["opened"].cov) ** 2
     return _Factor(
         thin_wall_factor(k),
         thin_wall_factor(k, thinnest.low),
         thin_wall_factor(k, thinnest.high),
-        np.where(hollow, np.hypot(lever * table["wall"].cov, thin * thinnest.cov), 0.0),
+        np.where(hollow, np.sqrt(scatter), 0.0),
     )
 
 

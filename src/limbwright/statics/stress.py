@@ -3,6 +3,9 @@
 sigma = |N|/A + M_b/W and tau = |T|/W_t + 4V/(3A) (beam theory, e.g. Gere & Timoshenko);
 utilisation = sqrt((sigma/f_b)^2 + (tau/f_v)^2), the quadratic interaction. All terms are convex
 and grow in proportion to the load, so the utilisation is a convex function of force and moment.
+A curved limb may split before it breaks. The grain is pulled apart most at the neutral axis, where
+bending pulls along it least, so the worse of the two modes counts, not their sum; the greater of
+a convex and a linear function of the load is convex and in proportion too.
 """
 
 from __future__ import annotations
@@ -13,9 +16,7 @@ import numpy as np
 
 from limbwright.model.skeleton import Floats
 
-__all__ = ["Stress", "stress", "utilisation", "utilisation_gradient"]
-
-TINY = 1e-12
+__all__ = ["Stress", "splitting", "stress", "utilisation"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,36 +61,10 @@ def utilisation(parts: Stress, bending_strength_mpa: Floats, shear_strength_mpa:
     return np.asarray(np.hypot(normal, tangential))
 
 
-def utilisation_gradient(
-    force_n: Floats,
-    moment_n_m: Floats,
-    axis: Floats,
-    area_m2: Floats,
-    modulus_m3: Floats,
-    torsion_modulus_m3: Floats,
-    bending_strength_mpa: Floats,
-    shear_strength_mpa: Floats,
-) -> tuple[Floats, Floats, Floats]:
-    """Return utilisation and its (sub)gradient by force [1/N] and moment [1/(N m)].
+def splitting(moment_n_m: Floats, split_per_n_m: Floats) -> Floats:
+    """Return the utilisation by splitting ``(C, S)``, below 0 where the moment closes the curve.
 
-    Shapes as in `stress`; all arguments broadcast over the leading axes. As the utilisation is
-    homogeneous of degree one, ``u = gf.F + gm.M`` holds exactly.
+    ``moment_n_m`` and ``split_per_n_m`` ``(C, S, 3)`` [N m] and [1/(N m)], see
+    `results.Assessment.split_per_n_m`.
     """
-    n = np.einsum("...k,...k->...", force_n, axis)
-    t = np.einsum("...k,...k->...", moment_n_m, axis)
-    v = force_n - n[..., None] * axis
-    b = moment_n_m - t[..., None] * axis
-    v_norm, b_norm = np.linalg.norm(v, axis=-1), np.linalg.norm(b, axis=-1)
-    fb, fv = bending_strength_mpa * 1e6, shear_strength_mpa * 1e6
-    normal = (np.abs(n) / area_m2 + b_norm / modulus_m3) / fb
-    tangential = (np.abs(t) / torsion_modulus_m3 + 4.0 * v_norm / (3.0 * area_m2)) / fv
-    u = np.hypot(normal, tangential)
-    safe = np.maximum(u, TINY)
-    wn, wt = normal / safe, tangential / safe
-    unit_v = v / np.maximum(v_norm, TINY)[..., None]
-    unit_b = b / np.maximum(b_norm, TINY)[..., None]
-    gf = (wn * np.sign(n) / (area_m2 * fb))[..., None] * axis
-    gf = gf + (wt * 4.0 / (3.0 * area_m2 * fv))[..., None] * unit_v
-    gm = (wn / (modulus_m3 * fb))[..., None] * unit_b
-    gm = gm + (wt * np.sign(t) / (torsion_modulus_m3 * fv))[..., None] * axis
-    return u, gf, gm
+    return np.asarray(np.einsum("csk,csk->cs", moment_n_m, split_per_n_m))

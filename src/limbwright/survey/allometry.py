@@ -121,7 +121,7 @@ def section_share(parent_mm: float, children_mm: Sequence[float], *, at_base: bo
     """Return how much of their section, up to 1, limbs may count for beside their parent's.
 
     Limbs cannot carry more pipes than the stem below them: where their sections sum to more than
-    their parent's times 1.25 (diameters at the base; 1 as the open data give them), what is over
+    their parent's times 1.25 (diameters at the base; 1.1 as the open data give them), what is over
     is collar and swelling, and they are credited with less.
     """
     allowed = TABLE["section_surplus" if at_base else "section_surplus_as_given"].value

@@ -104,7 +104,7 @@ def taken_at_m(record: LimbRecord) -> float:
 
 def _told_place(record: LimbRecord) -> float | None:
     try:
-        place = float(record.extra.get(TAKEN, ""))
+        place = float(record.extra.get(TAKEN, "").replace(",", "."))
     except ValueError:
         return None
     return place if 0.0 <= place <= record.length_m else None
@@ -117,7 +117,9 @@ def _taper(
 
     Beyond a measured limb the axis has no more section than the base had less that limb's (area
     balance: sum of squares .82 to 1.04 in Brym & Ernest 2018 data), but never under half its
-    taper. A limb measured at both ends, or ending in a fork or the crown break, tapers straight.
+    taper. Up to a measured limb it is no thinner than that limb, which it bears (else the stem of a
+    tree with few limbs taped would run out below them). A limb measured at both ends, or ending in
+    a fork or the crown break, tapers straight.
     """
     straight = record.diameter_mm + (end_mm - record.diameter_mm) * at / record.length_m
     breaks = end_mm >= RUNS_OUT * record.diameter_mm
@@ -127,7 +129,12 @@ def _taper(
     for attached, limb in below:
         taken += np.where(at > attached + 1e-9, limb.diameter_mm**2, 0.0)
     left = np.sqrt(np.maximum(record.diameter_mm**2 - taken, 0.0))
-    return np.asarray(np.maximum(np.minimum(straight, left), LEAST_TAPER * straight))
+    tapered = np.maximum(np.minimum(straight, left), LEAST_TAPER * straight)
+    bears = np.zeros(at.size)
+    for attached, limb in below:
+        carried = min(limb.diameter_mm, record.diameter_mm)
+        bears = np.maximum(bears, np.where(at <= attached + 1e-9, carried, 0.0))
+    return np.asarray(np.maximum(tapered, bears))
 
 
 def _attachment(record: LimbRecord, tree: TreeSurvey, order: Mapping[str, int]) -> float:

@@ -104,11 +104,14 @@ def build_skeleton(tree: TreeSurvey, *, seed: int = 0) -> tuple[Skeleton, tuple[
     limbs = [_limb(axis, base) for axis, base in zip(axes, base_of, strict=True)]
     keep, reasons = _keeps(rows, axes)
     union = np.zeros(len(rows.parent), dtype=np.int64)
-    wall = np.full(len(rows.parent), np.nan)
+    wall, far_wall = (np.full(len(rows.parent), np.nan) for _ in range(2))
+    opening = np.zeros(len(rows.parent))
     for axis, base in zip(axes, base_of, strict=True):
         union[base] = UNIONS[axis.record.union]
         if axis.record.cavity_wall_mm is not None:
             wall[base] = axis.record.cavity_wall_mm
+            far_wall[base] = _or(axis.record.cavity_far_wall_mm, np.nan)
+            opening[base] = _or(axis.record.cavity_open_deg, 0.0)
     surveyed = np.asarray(rows.surveyed, dtype=np.bool_)
     skeleton = Skeleton.build(
         tree=name,
@@ -126,6 +129,8 @@ def build_skeleton(tree: TreeSurvey, *, seed: int = 0) -> tuple[Skeleton, tuple[
         fine_wood_kg=np.asarray(rows.twigs),
         union=union,
         cavity_wall_mm=wall,
+        cavity_far_wall_mm=far_wall,
+        cavity_open_deg=opening,
         keep=keep,
         keep_reasons=reasons,
         surveyed=surveyed,
@@ -142,6 +147,10 @@ def build_skeleton(tree: TreeSurvey, *, seed: int = 0) -> tuple[Skeleton, tuple[
         ),
     )
     return skeleton, tuple(faults)
+
+
+def _or(value: float | None, default: float) -> float:
+    return default if value is None else value
 
 
 def _segment_at(ends: Sequence[int], node: int) -> int:
@@ -227,6 +236,8 @@ def _limb(axis: Axis, base: int) -> Limb:
         state=STATES[record.state],
         union=UNIONS[record.union],
         cavity_wall_mm=record.cavity_wall_mm,
+        cavity_far_wall_mm=record.cavity_far_wall_mm,
+        cavity_open_deg=record.cavity_open_deg,
         keep=record.keep,
         rubs=record.rubs,
         note=record.note,

@@ -2,31 +2,15 @@
 
 from __future__ import annotations
 
-import math
-import re
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 from limbwright.model import Faults
 from limbwright.survey.tables import Row, Table
+from limbwright.survey.units import LENGTH_MM, as_number, looks_like_date, read_number
 from limbwright.trade.parameters import parameters
 
 __all__ = ["Cells", "as_number"]
-
-_NUMBER = re.compile(r"[-+]?(\d+\.?\d*|\.\d+)([eE][-+]?\d+)?", re.ASCII)
-_COMMA = re.compile(r"[-+]?\d+,\d+", re.ASCII)
-
-
-def as_number(text: str) -> tuple[float | None, bool]:
-    """Return the number a cell holds and whether it was written with a decimal comma."""
-    plain = text.strip().replace("\N{MINUS SIGN}", "-")
-    comma = bool(_COMMA.fullmatch(plain))
-    if comma:
-        plain = plain.replace(",", ".")
-    if not _NUMBER.fullmatch(plain):
-        return None, False
-    value = float(plain)
-    return (value if math.isfinite(value) else None), comma
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,38 +34,65 @@ class Cells:
         text = self.text(column)
         if not text:
             return None
-        value, comma = as_number(text)
+        reading = read_number(text, column)
+        value = reading.value
+        if reading.said:
+            soft = value is not None or "not taken" in reading.said
+            self.fault(column, reading.said, reading.remedy, warning=soft)
         if value is None:
-            unit = column.rpartition("_")[2]
-            said = f" in {unit}" if unit in {"m", "cm", "mm", "deg", "kg", "m2"} else ""
-            self.fault(column, "not a number", f"Give the number alone{said}.")
             return None
-        if comma:
-            self.fault(column, "written with a decimal comma", f"Read as {value:g}.", warning=True)
         bound = parameters("survey_ranges").get(column) if ranged else None
         if bound is not None and not bound.low <= value <= bound.high:
             self.fault(
                 column,
                 f"outside {bound.low:g} to {bound.high:g} {bound.unit}".rstrip(),
-                self._remedy(column, value, bound.low, bound.high),
+                self._remedy(column, text, value, bound.low, bound.high),
             )
             return None
         return value
 
-    def _remedy(self, column: str, value: float, low: float, high: float) -> str:
+    def _remedy(self, column: str, text: str, value: float, low: float, high: float) -> str:
+        whole = text.replace(",", "")
+        digits = "," in text and whole.isascii() and whole.isdigit()
+        if digits and low <= float(whole) <= high:
+            return f"Would {whole} be right, if the comma parts the thousands?"
         if column.endswith("bearing_deg"):
             return f"Clockwise from north: would {value % 360.0:g} be right?"
         if column.endswith("rise_deg"):
             return "Degrees above horizontal; negative droops."
-        if column.endswith("_m") and low <= value / 100.0 <= high:
-            return f"Metres: would {value / 100.0:g} be right, if taken in cm?"
+        if column == "crown":
+            return "0 bare, 1 thin, 2 ordinary, 3 full."
+        if column == "planted":
+            return "Give the year in four figures."
+        unit = column.rpartition("_")[2]
+        if unit in LENGTH_MM and value > 0.0:
+            for other in ("cm", "mm", "m", "in", "ft"):
+                meant = value * LENGTH_MM[other] / LENGTH_MM[unit]
+                if other != unit and low <= meant <= high:
+                    return f"Give {unit}: would {meant:.4g} be right, if taken in {other}?"
         return "Check the value and its unit."
 
-    def needed(self, column: str) -> str:
-        """Return the text of a cell that must not be blank; empty with a fault where it is."""
+    def name(self, column: str) -> str:
+        """Return the text of a cell that names something, with a warning where it is a date."""
         text = self.text(column)
-        if not text:
-            self.fault(column, "blank, but needed", "Fill it in; the row is left out.")
+        if text and looks_like_date(text):
+            self.fault(
+                column,
+                "a date where a number or a name is due",
+                "A spreadsheet may have made it of a name such as 1-2: format it as text.",
+                warning=True,
+            )
+        return text
+
+    def needed(self, column: str) -> str:
+        """Return the text of a cell that must not be blank; empty with a fault where it is.
+
+        Where the whole column is missing that is told once, of the header.
+        """
+        text = self.text(column)
+        if not text and column in self.table.header:
+            more = "; merged cells count for their first row alone" if column == "station" else ""
+            self.fault(column, "blank, but needed", f"Fill it in; the row is left out{more}.")
         return text
 
     def word(self, column: str, allowed: Collection[str], default: str) -> str:

@@ -1,17 +1,17 @@
-"""Whether the limbs of a tree hang together, and the numbers of a survey look like themselves."""
+"""Whether the limbs of a tree hang together, and what is left out where they do not."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+import re
+from collections.abc import Collection, Sequence
 from dataclasses import replace
-from statistics import median
 
 from limbwright.model import Fault, Faults, LimbRecord, StationRecord
 from limbwright.survey.limbs import TapedLimb
 from limbwright.trade.parameters import parameters
 
-__all__ = ["check_units", "order_limbs"]
+__all__ = ["order_limbs"]
 
 STEM_WORDS = ("stem", "trunk")
 
@@ -61,12 +61,28 @@ def order_limbs(
             queue.append(limb)
     _say_left_out(children, out, by_name)
     for one in by_name.values():
-        rubs = one.record.rubs
-        if rubs and one.record.limb in kept and rubs not in kept:
-            one.cells.fault("rubs", "no such limb on this tree", "Name a limb of the same tree.")
-            kept[one.record.limb] = replace(kept[one.record.limb], rubs="")
-    _check_girth(stem, station, by_name.get(stem.limb))
+        if one.record.rubs and one.record.limb in kept:
+            rubs = _rubbed(one, kept)
+            kept[one.record.limb] = replace(kept[one.record.limb], rubs=rubs)
     return tuple(kept.values())
+
+
+def _rubbed(one: TapedLimb, kept: Collection[str]) -> str:
+    """Return the limbs a limb rubs that its tree has, as they were written where all are there."""
+    named = [name.strip() for name in re.split("[;,]", one.record.rubs)]
+    lost = [name for name in named if name and name not in kept]
+    if one.record.rubs in kept or not lost:
+        return one.record.rubs
+    fault = f"no such limb on this tree: {', '.join(lost)}"
+    one.cells.fault("rubs", fault, f"Name limbs of the same tree.{_alike(lost[0], kept)}")
+    return ", ".join(name for name in named if name in kept)
+
+
+def _alike(name: str, kept: Collection[str]) -> str:
+    """Return the limb meant where a name differs in nothing but capitals, blanks or marks."""
+    bare = re.sub(r"\W|_", "", name).lower()
+    found = [other for other in kept if re.sub(r"\W|_", "", other).lower() == bare]
+    return f" Is it {found[0]}?" if bare and found else ""
 
 
 def _stem(by_name: dict[str, TapedLimb], station: StationRecord, faults: Faults) -> LimbRecord:
@@ -143,16 +159,26 @@ def _fitted(one: TapedLimb, parent: LimbRecord) -> LimbRecord | None:
             "at_m",
             f"beyond the end of its parent {parent.limb} ({parent.length_m:g} m)",
             "Measure along the parent from its base; "
-            + ("the limb is left out." if wrong else "read as at its end."),
+            + (
+                f"the limb is left out.{_meant(limb.at_m, parent)}" if wrong else "read as its end."
+            ),
             warning=not wrong,
         )
         if wrong:
             return None
         limb = replace(limb, at_m=parent.length_m)
     for column, value in (("bearing_deg", limb.bearing_deg), ("rise_deg", limb.rise_deg)):
-        if value is None:
+        if value is None and not one.cells.text(column):
             fault(column, "not taken", "Measure it; a derived one is used.", warning=True)
     return limb
+
+
+def _meant(at_m: float, parent: LimbRecord) -> str:
+    """Return what the place of a limb may be, if it was taken in another unit."""
+    for unit, times in (("ft", 0.3048), ("cm", 0.01), ("mm", 0.001)):
+        if at_m * times <= parent.length_m:
+            return f" Would {at_m * times:.3g} be right, if taken in {unit}?"
+    return ""
 
 
 def _say_left_out(
@@ -163,7 +189,9 @@ def _say_left_out(
     for name in sorted(children.keys() - by_name.keys()):
         for one in children.pop(name):
             one.cells.fault(
-                "parent", "no such limb on this tree", "Name its parent; the limb is left out."
+                "parent",
+                "no such limb on this tree",
+                f"Name its parent; the limb is left out.{_alike(name, by_name)}",
             )
             queue.append(one.record.limb)
     while queue:
@@ -182,51 +210,3 @@ def _say_left_out(
                 "its chain of parents runs in a circle",
                 "Every chain of parents must end at the stem; the limb is left out.",
             )
-
-
-def _check_girth(stem: LimbRecord, station: StationRecord, taped: TapedLimb | None) -> None:
-    if station.girth_cm is None or taped is None:
-        return
-    bound = parameters("survey_ranges")["stem_from_girth"]
-    girth_mm = station.girth_cm * 10.0 / math.pi
-    if not bound.low <= stem.diameter_mm / girth_mm <= bound.high:
-        taped.cells.fault(
-            "diameter_mm",
-            f"the girth of {station.girth_cm:g} cm means {girth_mm:.0f} mm",
-            "Check the stem's diameter and the girth.",
-            warning=True,
-        )
-
-
-def check_units(limbs: Sequence[LimbRecord], file: str) -> tuple[Fault, ...]:
-    """Return warnings where a whole survey looks taken in other units than it says.
-
-    ``limbs`` are all rows with a diameter and a length, in range or not.
-    """
-    found: list[Fault] = []
-
-    def warn(column: str, value: float, fault: str, remedy: str) -> None:
-        found.append(Fault(file, 0, column, f"{value:.3g}", fault, remedy, "warning"))
-
-    lateral = [o for o in limbs if o.parent and o.diameter_mm > 0.0 and o.length_m > 0.0]
-    if len(lateral) >= 6:
-        bound = parameters("survey_ranges")["length_over_diameter"]
-        thick = median(o.diameter_mm for o in lateral)
-        ratio = median(o.length_m * 1000.0 / o.diameter_mm for o in lateral)
-        if ratio > 6.0 * bound.value and thick < 25.0:
-            warn("diameter_mm", thick, "the median looks like centimetres", "Give millimetres.")
-        elif ratio > 30.0 * bound.value:
-            warn("length_m", ratio, "limbs this slender look taken in cm", "Give metres.")
-        elif ratio > bound.high:
-            warn("length_m", ratio, "limbs this slender look taken in feet", "Give metres.")
-        elif ratio < bound.low:
-            warn("diameter_mm", ratio, "limbs this stout look like girths", "Give diameters.")
-    stems = [o.rise_deg for o in limbs if not o.parent and o.rise_deg is not None]
-    if stems and median(stems) < 20.0:
-        warn(
-            "rise_deg",
-            median(stems),
-            "stems lying down look like angles from the vertical",
-            "Give degrees above horizontal: 90 less the angle from the vertical.",
-        )
-    return tuple(found)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from typing import Any
 
 import numpy as np
 
@@ -62,7 +63,7 @@ def limbs_of(
     diameter_mm: Floats,
     state: Sequence[int],
     union: Sequence[int],
-    walls: Sequence[float | None],
+    cavities: Sequence[tuple[float | None, float | None, float | None]],
     cells: Sequence[Cells],
 ) -> tuple[Ints, tuple[Limb, ...]]:
     """Return the index of each segment's limb, and the limbs, measured off their segments.
@@ -74,7 +75,7 @@ def limbs_of(
     base_m, length = np.zeros(n), np.linalg.norm(points[:, 1] - points[:, 0], axis=1)
     names: list[str] = []
     first: list[int] = []
-    own: dict[int, str] = {}
+    own: set[str] = set()
     for k in topology(parent)[0].tolist():
         p = int(parent[k])
         if p >= 0 and label[k] == label[p]:
@@ -82,7 +83,7 @@ def limbs_of(
             base_m[k] = base_m[p] + length[p]
             continue
         name = label[k]
-        while name in own.values():
+        while name in own:
             name += "'"
         if cells and name != label[k]:
             cells[k].fault(
@@ -91,12 +92,15 @@ def limbs_of(
                 "Give each limb its own label.",
                 warning=True,
             )
-        own[len(names)] = name
+        own.add(name)
         limb[k] = len(names)
         names.append(name)
         first.append(k)
     far = np.zeros(len(names))
     np.maximum.at(far, limb, base_m + length)
+    of_limb: list[list[int]] = [[] for _ in names]
+    for k, i in enumerate(limb.tolist()):
+        of_limb[i].append(k)
     limbs = []
     for i, k in enumerate(first):
         x, y, z = (points[k, 1] - points[k, 0]).tolist()
@@ -113,8 +117,20 @@ def limbs_of(
                 rise_deg=math.degrees(math.atan2(z, math.hypot(x, y))),
                 state=State(state[k]),
                 union=Union(union[k]),
-                cavity_wall_mm=walls[k],
+                cavity_wall_mm=cavities[k][0],
+                cavity_far_wall_mm=cavities[k][1],
+                cavity_open_deg=cavities[k][2],
                 keep=cells[k].text("keep") if cells else "",
+                **_told([cells[j] for j in of_limb[i]] if cells else []),
             )
         )
     return limb, tuple(limbs)
+
+
+def _told(rows: Sequence[Cells]) -> dict[str, Any]:
+    """Return what the rows of one limb say of the whole of it."""
+    crowns = [c for one in rows if (c := one.number("crown")) is not None]
+    told: dict[str, Any] = {"crown": crowns[0]} if crowns else {}
+    for column, between in (("rubs", ", "), ("note", "; ")):
+        told[column] = between.join(dict.fromkeys(t for one in rows if (t := one.text(column))))
+    return told

@@ -9,14 +9,14 @@ from limbwright.survey.cells import Cells
 from limbwright.survey.stations import known_species
 from limbwright.survey.tables import Table
 
-__all__ = ["LIMB_COLUMNS", "STATES", "UNIONS", "TapedLimb", "read_limbs"]
+__all__ = ["LIMB_COLUMNS", "STATES", "UNIONS", "TapedLimb", "cavity", "read_limbs"]
 
 STATES = ("live", "dead", "diseased", "broken")
 UNIONS = ("sound", "included", "cracked")
 LIMB_COLUMNS = (
     *("orchard", "station", "limb", "parent", "at_m", "diameter_mm", "end_diameter_mm"),
     *("length_m", "bearing_deg", "rise_deg", "end_rise_deg", "crown", "state", "union"),
-    *("cavity_wall_mm", "keep", "rubs", "species", "note"),
+    *("cavity_wall_mm", "cavity_far_wall_mm", "cavity_open_deg", "keep", "rubs", "species", "note"),
 )
 
 
@@ -38,14 +38,16 @@ def read_limbs(table: Table, faults: Faults) -> tuple[tuple[TapedLimb, ...], fro
     stations: set[str] = set()
     for row in table.rows:
         cells = Cells(table, row, faults)
-        station, limb = cells.needed("station"), cells.needed("limb")
+        station = cells.needed("station") and cells.name("station")
+        limb = cells.needed("limb") and cells.name("limb")
         if station:
             stations.add(f"{cells.text('orchard')}/{station}")
         diameter, length = _measure(cells, "diameter_mm"), _measure(cells, "length_m")
+        wall, far_wall, opening = cavity(cells, diameter)
         record = LimbRecord(
             station=station,
             limb=limb,
-            parent=cells.text("parent"),
+            parent=cells.name("parent"),
             diameter_mm=diameter or 0.0,
             length_m=length or 0.0,
             at_m=cells.number("at_m"),
@@ -56,7 +58,9 @@ def read_limbs(table: Table, faults: Faults) -> tuple[tuple[TapedLimb, ...], fro
             crown=cells.number("crown"),
             state=cells.word("state", STATES, "live"),
             union=cells.word("union", UNIONS, "sound"),
-            cavity_wall_mm=_wall(cells, diameter),
+            cavity_wall_mm=wall,
+            cavity_far_wall_mm=far_wall,
+            cavity_open_deg=opening,
             keep=cells.text("keep"),
             rubs=cells.text("rubs"),
             species=known_species(cells),
@@ -75,13 +79,43 @@ def _measure(cells: Cells, column: str) -> float | None:
     return cells.number(column) if cells.needed(column) else None
 
 
-def _wall(cells: Cells, diameter_mm: float | None) -> float | None:
-    wall = cells.number("cavity_wall_mm")
+def cavity(
+    cells: Cells, diameter_mm: float | None
+) -> tuple[float | None, float | None, float | None]:
+    """Return the thinnest wall of a cavity, the wall across from it and how far it is open.
+
+    Of a segment or a limb; what does not fit the others is left out, with a fault.
+    """
+    wall, far = cells.number("cavity_wall_mm"), cells.number("cavity_far_wall_mm")
+    opening = cells.number("cavity_open_deg")
     if wall is not None and diameter_mm and wall > diameter_mm / 2.0:
         cells.fault(
             "cavity_wall_mm",
             f"thicker than half the limb ({diameter_mm / 2.0:g} mm)",
             "Give the sound wood left between bark and cavity in mm; read as no cavity.",
         )
-        return None
-    return wall
+        return None, None, None
+    if wall is None:
+        for column, given in (("cavity_far_wall_mm", far), ("cavity_open_deg", opening)):
+            if given and not cells.text("cavity_wall_mm"):
+                cells.fault(
+                    column,
+                    "a cavity without its thinnest wall; read as no cavity",
+                    "Give that wall in cavity_wall_mm.",
+                )
+        return None, None, None
+    if far is not None and far < wall:
+        cells.fault(
+            "cavity_far_wall_mm",
+            f"thinner than the thinnest wall ({wall:g} mm)",
+            "Give the wall across from the thinnest; read as the same all round.",
+        )
+        far = None
+    if far is not None and diameter_mm and wall + far >= diameter_mm:
+        cells.fault(
+            "cavity_far_wall_mm",
+            f"leaves no cavity in a limb of {diameter_mm:g} mm; read as the same all round",
+            "Give the sound wood alone in mm.",
+        )
+        far = None
+    return wall, far, opening

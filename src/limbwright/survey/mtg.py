@@ -77,7 +77,9 @@ def read_mtg(
     wide: Floats = np.array(diameters)
     label = fork_labels(range(par.size), par, wide[:, 0])
     sound = [0] * par.size
-    limb, limbs = limbs_of(label, par, ends, wide[:, 0], sound, sound, [None] * par.size, ())
+    limb, limbs = limbs_of(
+        label, par, ends, wide[:, 0], sound, sound, [(None, None, None)] * par.size, ()
+    )
     return Skeleton.build(
         tree=tree or path.stem,
         species=kind,

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
@@ -13,8 +14,9 @@ from limbwright.model.faults import Severity
 from limbwright.model.skeleton import Floats, Ints, Provenance, State, Union
 from limbwright.survey.allometry import end_leaf_and_fruit
 from limbwright.survey.cells import Cells
+from limbwright.survey.header import check_header
 from limbwright.survey.labels import label_limbs, limbs_of
-from limbwright.survey.limbs import STATES, UNIONS
+from limbwright.survey.limbs import STATES, UNIONS, cavity
 from limbwright.survey.stations import known_species
 from limbwright.survey.tables import Table, read_table
 from limbwright.trade.parameters import parameters
@@ -25,9 +27,11 @@ __all__ = ["SEGMENT_COLUMNS", "SegmentsSurvey", "read_segments"]
 _POINTS = ("x0_m", "y0_m", "z0_m", "x1_m", "y1_m", "z1_m")
 SEGMENT_COLUMNS = (
     *("tree", "segment", "parent", *_POINTS, "d0_mm", "d1_mm", "state", "species"),
-    *("leaf_area_m2", "fruit_kg", "fine_wood_kg", "limb", "union", "cavity_wall_mm", "keep"),
-    "surveyed",
+    *("leaf_area_m2", "fruit_kg", "fine_wood_kg", "limb", "union", "cavity_wall_mm"),
+    *("cavity_far_wall_mm", "cavity_open_deg", "keep", "surveyed", "crown", "rubs", "note"),
 )
+Extra = Mapping[int, Mapping[str, str]]
+"""The filled cells of unknown columns by segment number, kept to be written out again."""
 _FARTHEST_M = 1.0e8
 """Beyond any map projection's coordinates; judgement: false northings reach 1e7."""
 
@@ -38,10 +42,11 @@ ASSUMED_SPECIES = "apple"
 
 @dataclass(frozen=True, slots=True)
 class SegmentsSurvey:
-    """The skeletons that can be built, and everything found wrong."""
+    """The skeletons that can be built, everything found wrong, and each tree's unknown columns."""
 
     skeletons: tuple[Skeleton, ...]
     faults: tuple[Fault, ...]
+    extra: Mapping[str, Extra] = field(default_factory=dict)
 
 
 @dataclass(slots=True)
@@ -54,13 +59,13 @@ class _Segment:
     d1: float
 
 
-def read_segments(path: Path, *, species: str | None = None) -> SegmentsSurvey:
+def read_segments(source: Path | Table, *, species: str | None = None) -> SegmentsSurvey:
     """Read whole skeletons, keeping every good segment and reporting every fault at once.
 
     Parameters
     ----------
-    path
-        Table of segments, CSV or XLSX.
+    source
+        Table of segments: a CSV or XLSX file, or one already read and mapped.
     species
         Species of trees for which the table names none.
 
@@ -71,12 +76,13 @@ def read_segments(path: Path, *, species: str | None = None) -> SegmentsSurvey:
     """
     fallback = find_species(species).key if species else ""
     faults = Faults()
-    table = read_table(Path(path), "segments")
+    if isinstance(source, Table):
+        table = source
+    else:
+        table = read_table(Path(source), "segments", SEGMENT_COLUMNS)
     faults.extend(table.faults)
-    for column in ("tree", "segment", "parent", *_POINTS, "d0_mm", "d1_mm"):
-        if column not in table.header and table.rows:
-            remedy = f"Name a column {column}; see docs/formats.md."
-            faults.add(Fault(table.file, 1, column, "", "there is no such column", remedy))
+    needed = ("tree", "segment", "parent", *_POINTS, "d0_mm", "d1_mm")
+    check_header(table, SEGMENT_COLUMNS, needed, faults)
     if "leaf_area_m2" not in table.header:
         fault = "there is no such column; leaf and crop are derived by section at the ends"
         remedy = "Add it where known."
@@ -103,7 +109,11 @@ def read_segments(path: Path, *, species: str | None = None) -> SegmentsSurvey:
         built = _build(name, _rooted(tree), table, faults, fallback)
         if built is not None:
             skeletons.append(built)
-    return SegmentsSurvey(tuple(skeletons), tuple(faults))
+    extra = {
+        name: {k: more for k, one in tree.items() if (more := one.cells.extra(SEGMENT_COLUMNS))}
+        for name, tree in trees.items()
+    }
+    return SegmentsSurvey(tuple(skeletons), tuple(faults), {k: v for k, v in extra.items() if v})
 
 
 def _whole(cells: Cells, column: str) -> int | None:
@@ -221,18 +231,19 @@ def _build(
         remedy = "All points are moved so that the stem's foot is at 0, 0, 0."
         tree_fault("tree", "the points are on a map", remedy, warning=True)
     _check_gaps(kept, parent, points)
+    _check_shape(kept, parent, points)
     amounts = {
         c: np.array([_amount(one.cells, c) for one in kept])
         for c in ("leaf_area_m2", "fruit_kg", "fine_wood_kg")
     }
-    walls = [one.cells.number("cavity_wall_mm") for one in kept]
+    cavities = [cavity(one.cells, one.d0) for one in kept]
     reasons = ("", *dict.fromkeys(t for one in kept if (t := one.cells.text("keep"))))
     d0, d1 = np.array([one.d0 for one in kept]), np.array([one.d1 for one in kept])
     states = [STATES.index(one.cells.word("state", STATES, "live")) for one in kept]
     unions = [UNIONS.index(one.cells.word("union", UNIONS, "sound")) for one in kept]
     label = label_limbs([one.cells for one in kept], [o.number for o in kept], parent, d0)
     rows = [one.cells for one in kept]
-    limb, limbs = limbs_of(label, parent, points, d0, states, unions, walls, rows)
+    limb, limbs = limbs_of(label, parent, points, d0, states, unions, cavities, rows)
     codes: Ints = np.zeros(len(kept), dtype=np.int64)
     bare = "leaf_area_m2" not in table.header
     if bare:
@@ -261,7 +272,9 @@ def _build(
             fruit_kg=amounts["fruit_kg"],
             fine_wood_kg=amounts["fine_wood_kg"],
             union=np.array(unions, dtype=np.int64) + int(Union.SOUND),
-            cavity_wall_mm=np.array([np.nan if w is None else w for w in walls]),
+            cavity_wall_mm=np.array([np.nan if w is None else w for w, _, _ in cavities]),
+            cavity_far_wall_mm=np.array([np.nan if f is None else f for _, f, _ in cavities]),
+            cavity_open_deg=np.array([0.0 if o is None else o for _, _, o in cavities]),
             keep=np.array([reasons.index(o.cells.text("keep")) for o in kept], dtype=np.int64),
             keep_reasons=reasons,
             surveyed=np.array(
@@ -281,6 +294,25 @@ def _amount(cells: Cells, column: str) -> float:
         cells.fault(column, "not a possible amount", "Give 0 or more; read as 0.")
         return 0.0
     return value or 0.0
+
+
+def _check_shape(kept: list[_Segment], parent: Ints, points: Floats) -> None:
+    """Warn of a tree that hangs below its foot, or is too tall for its stem."""
+    foot = int(np.flatnonzero(parent == -1)[0])
+    height_m = float(points[:, :, 2].max() - points[foot, 0, 2])
+    if height_m <= 0.0 or points[foot, 1, 2] < points[foot, 0, 2]:
+        said = "the stem goes down from its foot"
+        kept[foot].cells.fault("z1_m", said, "z is up, in metres.", warning=True)
+        return
+    # Squat ones pass: what is left of a tree after hard cuts is no slip.
+    slender = height_m * 1000.0 / kept[foot].d0
+    if slender > parameters("survey_ranges")["height_over_diameter"].high and len(kept) > 1:
+        kept[foot].cells.fault(
+            "d0_mm",
+            f"hardly the stem of a tree {height_m:.3g} m tall",
+            "Diameters are in mm, points in metres.",
+            warning=True,
+        )
 
 
 def _check_gaps(kept: list[_Segment], parent: Ints, points: Floats) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from limbwright.errors import LimbwrightError
-from limbwright.model import Faults, StationRecord
+from limbwright.model import Fault, Faults, StationRecord
 from limbwright.survey.cells import Cells
 from limbwright.survey.tables import Table
 from limbwright.trade.parameters import parameters
@@ -26,7 +26,7 @@ def read_stations(table: Table, faults: Faults) -> tuple[StationRecord, ...]:
     found: dict[tuple[str, str], StationRecord] = {}
     for row in table.rows:
         cells = Cells(table, row, faults)
-        name = cells.needed("station")
+        name = cells.needed("station") and cells.name("station")
         if not name:
             continue
         key = (cells.text("orchard"), name)
@@ -40,7 +40,25 @@ def read_stations(table: Table, faults: Faults) -> tuple[StationRecord, ...]:
         station = _station(cells, key)
         _check_girth(cells, station)
         found[key] = station
+    _check_shares(table, tuple(found.values()), faults)
     return tuple(found.values())
+
+
+def _check_shares(table: Table, found: tuple[StationRecord, ...], faults: Faults) -> None:
+    """Warn where percentages look like fractions, as cells shown as percent hold them."""
+    shares = [s.dead_pct for s in found if s.dead_pct]
+    if shares and max(shares) <= 1.0 and any(s != 1.0 for s in shares):
+        faults.add(
+            Fault(
+                table.file,
+                0,
+                table.sources.get("dead_pct", "dead_pct"),
+                f"{max(shares):g}",
+                "no share is above this; they look like fractions or cells shown as percent",
+                'Give 10 for 10 %, or let a column mapping do it: unit = "fraction".',
+                "warning",
+            )
+        )
 
 
 def _station(cells: Cells, key: tuple[str, str]) -> StationRecord:

@@ -5,13 +5,16 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from limbwright.errors import InputError
 from limbwright.model import Fault, Faults, LimbRecord, StationRecord, TreeSurvey
-from limbwright.survey.cells import as_number
-from limbwright.survey.check import check_units, order_limbs
-from limbwright.survey.columns import apply_columns, read_columns
-from limbwright.survey.limbs import TapedLimb, read_limbs
-from limbwright.survey.stations import read_stations
-from limbwright.survey.tables import Table, read_table
+from limbwright.survey.check import order_limbs
+from limbwright.survey.columns import ColumnMap, apply_columns, read_columns
+from limbwright.survey.header import check_header
+from limbwright.survey.limbs import LIMB_COLUMNS, TapedLimb, read_limbs
+from limbwright.survey.plausible import check_stems, check_tree, check_units
+from limbwright.survey.stations import STATION_COLUMNS, read_stations
+from limbwright.survey.tables import Book, Table, read_book
+from limbwright.survey.units import as_number
 from limbwright.trade.species import species as find_species
 
 __all__ = ["Survey", "read_survey"]
@@ -27,10 +30,10 @@ class Survey:
 
 
 def read_survey(
-    limbs: Path,
+    limbs: Path | Book,
     stations: Path | None = None,
     *,
-    columns: Path | None = None,
+    columns: Path | ColumnMap | None = None,
     species: str | None = None,
 ) -> Survey:
     """Read a survey, keeping every good row and reporting every fault at once.
@@ -38,35 +41,40 @@ def read_survey(
     Parameters
     ----------
     limbs
-        Table of limbs, CSV or XLSX.
+        Table of limbs, CSV or XLSX; a workbook's sheet ``stations`` is read with it.
     stations
-        Table of stations; in one workbook the two sheets may be in the same file.
+        Table of stations, where it is another file.
     columns
-        Column-mapping file (TOML) for a table of limbs from elsewhere.
+        Column-mapping file (TOML) for tables from elsewhere.
     species
         Species of trees for which neither table names one.
 
     Raises
     ------
     InputError
-        A file cannot be read at all, the species is not known, or the table is not of limbs.
+        A file cannot be read at all, or the species is not known.
     """
     fallback = find_species(species).key if species else ""
     faults = Faults()
-    table = read_table(Path(limbs), "limbs")
-    if columns is not None:
-        table = apply_columns(table, read_columns(Path(columns)))
+    book = limbs if isinstance(limbs, Book) else read_book(Path(limbs))
+    if columns is None or isinstance(columns, ColumnMap):
+        mapping = columns or ColumnMap()
+    else:
+        mapping = read_columns(Path(columns))
+    table = book.table("limbs", {*LIMB_COLUMNS, *mapping.limbs.sources()})
+    table = apply_columns(table, mapping.limbs)
     faults.extend(table.faults)
-    _columns_needed(table, ("station", "limb", "diameter_mm", "length_m"), faults)
+    check_header(table, LIMB_COLUMNS, ("station", "limb", "diameter_mm", "length_m"), faults)
     taped, named = read_limbs(table, faults)
+    place_table = _place_table(book, stations, mapping, faults)
     places: tuple[StationRecord, ...] = ()
-    if stations is not None:
-        place_table = read_table(Path(stations), "stations")
+    if place_table is not None:
         faults.extend(place_table.faults)
-        _columns_needed(place_table, ("station",), faults)
+        check_header(place_table, STATION_COLUMNS, ("station",), faults)
         places = read_stations(place_table, faults)
-    faults.extend(check_units(_raw(table), table.file))
-    groups = _by_station(taped, places, faults, known=stations is not None)
+    slipped = check_units(_raw(table), table.file)
+    faults.extend(slipped)
+    groups = _by_station(taped, places, faults, known=place_table is not None)
     alive = {f"{one.orchard}/{one.record.station}" for one in taped}
     for name in sorted(named - alive):
         fault = "no row of this tree can be used"
@@ -74,6 +82,7 @@ def read_survey(
             Fault(table.file, 0, "station", name.lstrip("/"), fault, "See its rows' faults.")
         )
     trees = []
+    hung: list[tuple[list[TapedLimb], tuple[LimbRecord, ...]]] = []
     for station, group in groups:
         kind = station.species or next((o.record.species for o in group if o.record.species), "")
         if not kind and not fallback:
@@ -84,27 +93,41 @@ def read_survey(
             )
             continue
         built = order_limbs(group, station, faults)
+        if not slipped:
+            check_tree(group, built, station)
+        hung.append((group, built))
         trees.append(TreeSurvey(replace(station, species=kind or fallback), built))
+    check_stems(hung)
     if not places:
         places = tuple(t.station for t in trees)
     return Survey(tuple(trees), tuple(faults), places)
 
 
-def _columns_needed(table: Table, needed: tuple[str, ...], faults: Faults) -> None:
-    for column in needed:
-        if column not in table.header and table.rows:
-            fault = "there is no such column"
-            remedy = f"Name a column {column}, or give a column mapping."
-            faults.add(Fault(table.file, 1, column, "", fault, remedy))
+def _place_table(
+    book: Book, stations: Path | None, mapping: ColumnMap, faults: Faults
+) -> Table | None:
+    """Return the stations table: the file given, else the sheet beside the limbs, if any."""
+    if stations is None and not book.has("stations"):
+        return None
+    known = {*STATION_COLUMNS, *mapping.stations.sources()}
+    try:
+        source = book if stations is None else read_book(Path(stations))
+        return apply_columns(source.table("stations", known), mapping.stations)
+    except InputError as error:
+        if stations is not None:
+            raise
+        # A sheet nobody pointed at must not sink the limbs beside it.
+        fault = "its sheet stations is left aside"
+        faults.add(Fault(book.file, 0, "", "", fault, str(error), "warning"))
+        return None
 
 
 def _raw(table: Table) -> list[LimbRecord]:
     """Return all rows with numbers, in range or not, for the look at the units."""
     found = []
     for row in table.rows:
-        value = {
-            c: as_number(row.cells.get(c, ""))[0] for c in ("diameter_mm", "length_m", "rise_deg")
-        }
+        taken = ("diameter_mm", "length_m", "rise_deg", "bearing_deg")
+        value = {c: as_number(row.cells.get(c, ""))[0] for c in taken}
         if value["diameter_mm"] and value["length_m"]:
             found.append(
                 LimbRecord(
@@ -114,6 +137,7 @@ def _raw(table: Table) -> list[LimbRecord]:
                     diameter_mm=value["diameter_mm"],
                     length_m=value["length_m"],
                     rise_deg=value["rise_deg"],
+                    bearing_deg=value["bearing_deg"],
                 )
             )
     return found
@@ -161,4 +185,25 @@ def _by_station(
                 )
         key = f"{station.orchard}/{station.station}"
         groups.setdefault(key, (station, []))[1].append(one)
+    for station, group in groups.values():
+        _check_status(station, group)
     return list(groups.values())
+
+
+def _check_status(station: StationRecord, group: list[TapedLimb]) -> None:
+    """Warn, once a tree, of limbs where the stations table says no living tree stands."""
+    where = f"row {station.row} of {station.file}"
+    if station.status in {"gap", "stump"}:
+        group[0].cells.fault(
+            "station",
+            f"a {station.status} in the stations table, yet it has limbs; read as a standing tree",
+            f"Put the status right ({where}), or the station of these limbs.",
+            warning=True,
+        )
+    elif station.status == "dead" and any(o.record.state != "dead" for o in group):
+        group[0].cells.fault(
+            "station",
+            "dead in the stations table, yet not all its limbs are; each is read as its row says",
+            f"Put the status right ({where}), or write state dead on each limb.",
+            warning=True,
+        )

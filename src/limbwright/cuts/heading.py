@@ -1,0 +1,112 @@
+"""Heading to a bud, as lesser work: leaders of trees in work, and whips without a lateral."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import numpy as np
+
+from limbwright.cuts.candidates import Candidate
+from limbwright.cuts.crossing import axis_segments
+from limbwright.cuts.limits import Limits
+from limbwright.cuts.order import bearing_deg, tool_words
+from limbwright.cuts.results import Cut
+from limbwright.cuts.weights import Settings
+from limbwright.model.records import StationRecord
+from limbwright.model.skeleton import Bools, Skeleton, State
+from limbwright.trade.species import Species
+
+__all__ = ["heading"]
+
+SHOOT_MM = 8.0  # judgement: a shoot of last year where a third of it is cut
+USUAL_SHOOT_M = 0.3  # from memory: 15-40 cm a year is normal growth of a grown apple
+HOURS_EACH = 0.05  # judgement: three minutes a limb with its side leaders
+MOST = 6
+
+
+def heading(
+    skeleton: Skeleton,
+    station: StationRecord | None,
+    kind: Species,
+    gone: Bools,
+    offered: Iterable[Candidate],
+    dose_left: float,
+    bounds: Limits,
+    settings: Settings,
+    *,
+    first_order: int,
+) -> tuple[Cut, ...]:
+    """Return the limbs whose last year's growth may be headed to a bud, within the dose left.
+
+    On pome fruit trees in routine care these are the thin leaders, since neglected and overgrown
+    trees answer heading with watershoots and stone fruit with disease. On any other tree that is
+    not weak or veteran, only thin limbs that no shortening to a lateral is offered on. Limbs cut
+    this season, kept ones and tips out of ladder reach are left.
+    """
+    if bounds.live_leaf_m2 <= 0.0 or bounds.state.key in ("weak", "veteran"):
+        return ()
+    cut_already = {int(k) for k in np.unique(skeleton.limb[gone])}
+    with_lateral = {c.limb for c in offered if c.kind == "shorten"}
+    leaders = bounds.state.key == "routine" and kind.group == "pome"
+    budget = min(dose_left, settings["head_dose"])
+    rows: list[Cut] = []
+    for k, limb in enumerate(skeleton.limbs):
+        whip = k not in with_lateral and limb.diameter_mm <= settings["head_to"]
+        leader = leaders and limb.parent == 0 and limb.diameter_mm <= settings["head_leaders_to"]
+        standing = limb.state == State.LIVE and k not in cut_already and not limb.keep
+        if limb.parent < 0 or not standing or not (whip or leader) or len(rows) == MOST:
+            continue
+        mine = skeleton.limb == k
+        leaf = float(skeleton.leaf_area_m2[mine].sum()) / bounds.live_leaf_m2
+        dose = settings["head_share"] * leaf
+        row = _head(skeleton, k, dose, station, whip, first_order + len(rows), settings)
+        if 0.0 < dose <= budget and row.height_m <= settings["ladder_reach"]:
+            budget -= dose
+            rows.append(row)
+    return tuple(rows)
+
+
+def _head(
+    skeleton: Skeleton,
+    k: int,
+    dose: float,
+    station: StationRecord | None,
+    whip: bool,
+    order: int,
+    settings: Settings,
+) -> Cut:
+    limb = skeleton.limbs[k]
+    axis = axis_segments(skeleton, k)
+    segment = int(axis[-1])
+    taped = None if station is None else station.extension_cm
+    grew_m = USUAL_SHOOT_M if taped is None else taped / 100.0
+    piece = min(grew_m / 3.0, float(skeleton.length_m[segment]))
+    share = 1.0 - piece / max(float(skeleton.length_m[segment]), 1e-9)
+    start, end = skeleton.start_m[segment], skeleton.end_m[segment]
+    x, y, z = (float(v) for v in start + share * (end - start))
+    along = float(skeleton.length_m[axis].sum())
+    seen = f", {taped:.0f} cm last season," if taped is not None else ""
+    why = "it has no lateral to shorten to" if whip else "a leader of the frame still being built"
+    return Cut(
+        order=order,
+        cut="head",
+        limb=limb.label,
+        segment=segment,
+        at_m=along - piece,
+        height_m=z,
+        diameter_mm=SHOOT_MM,
+        bearing_deg=bearing_deg(x, y),
+        piece_kg=float(dose * skeleton.fine_wood_kg.sum()),
+        piece_length_m=piece,
+        dose=dose,
+        wound_area_cm2=0.0,
+        to_lateral="to an outward bud",
+        tool=tool_words(SHOOT_MM, z, 0.0, piece, settings),
+        hours=HOURS_EACH,
+        reason=(
+            f"Head limb {limb.label} to an outward bud, by a third of last year's growth{seen} "
+            f"and its side leaders alike: {why}."
+        ),
+        effect="Left undone, it grows on bare below; leave it if the variety bears at the tips.",
+        point_m=(x, y, z),
+    )
