@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from limbwright.light.canopy import Canopy, leaf_weight
 from limbwright.light.sky import Sky
-from limbwright.light.sweep import optical_depth, shading
+from limbwright.light.sweep import light_fields, optical_depth, shading
 from limbwright.model.skeleton import Bools, Floats
 from limbwright.trade.parameters import parameters
 
@@ -68,8 +68,8 @@ def crown_light(canopy: Canopy, sky: Sky, *, in_leaf: bool = True) -> CrownLight
     in_leaf
         False leaves all leaf out, as in winter.
     """
-    through = _transmitted(canopy, sky, in_leaf)
-    field = np.tensordot(sky.share.astype(np.float32), through, axes=1).astype(np.float64)
+    area = canopy.plant_m2_m3(in_leaf)
+    field = light_fields(area[None], canopy.sweep(sky), sky.share)[0]
     return _summed(canopy, sky, in_leaf, field)
 
 

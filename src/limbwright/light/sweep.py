@@ -21,7 +21,10 @@ from numpy.typing import NDArray
 
 from limbwright.model.skeleton import Floats, Ints
 
-__all__ = ["Sweep", "optical_depth", "shading"]
+__all__ = ["Sweep", "light_fields", "optical_depth", "shading"]
+
+LAYER_NUMBERS = 60_000
+"""Numbers of one layer, over crowns and directions, that are worked on together."""
 
 Planes = NDArray[np.float32]
 """``(D, nx, ny)`` values of one layer along D directions; light needs no more than seven digits."""
@@ -123,6 +126,45 @@ def optical_depth(area_m2_m3: Floats, sweep: Sweep) -> NDArray[np.float32]:
                 plane += half * layers[second]
             depth[chosen, upper + 1] = plane
     return depth[:, ::-1].transpose(0, 2, 3, 1)
+
+
+def light_fields(areas_m2_m3: Floats, sweep: Sweep, share: Floats) -> Floats:
+    """Return the share of light in each cell of several crowns in one grid.
+
+    ``areas_m2_m3`` is ``(K, nx, ny, nz)``, ``share`` ``(D,)`` the light that comes from each
+    direction. Returns ``(K, nx, ny, nz)``. As `optical_depth`, but the light is summed on the way
+    down and no depth is kept; crowns are taken a few at a time so that a layer stays in the
+    processor's cache.
+    """
+    count, nx, ny, nz = areas_m2_m3.shape
+    found = np.empty((count, nz, nx, ny), dtype=np.float32)
+    at_once = max(1, int(LAYER_NUMBERS / (len(share) * nx * ny)))
+    for first in range(0, count, at_once):
+        some = slice(first, min(first + at_once, count))
+        found[some] = _light_of(areas_m2_m3[some], sweep, share.astype(np.float32))
+    return np.asarray(found[:, ::-1].transpose(0, 2, 3, 1), dtype=np.float64)
+
+
+def _light_of(areas_m2_m3: Floats, sweep: Sweep, share: Planes) -> Planes:
+    count, nx, ny, nz = areas_m2_m3.shape
+    # (nz, K, 1, nx, ny), from the top down; the 1 stands for the directions
+    layers = np.ascontiguousarray(areas_m2_m3.transpose(3, 0, 1, 2)[::-1, :, None], np.float32)
+    light: Planes = np.zeros((nz, count, nx, ny), dtype=np.float32)
+    for chosen, steps in sweep.groups():
+        shift, half = _prepared(sweep, np.tile(chosen, count), steps, (nx, ny))
+        half = half.reshape(count, len(chosen), 1, 1)
+        shape = (count, len(chosen), nx, ny)
+        weight = share[chosen]
+        plane = half * steps * layers[0]
+        light[0] += np.einsum("kdxy,d->kxy", np.exp(-plane), weight)
+        for upper in range(nz - 1):
+            for step in range(steps):
+                one, other = _between(upper, step, steps)
+                plane += half * layers[one]
+                plane = shift(plane.reshape(-1, nx, ny)).reshape(shape)
+                plane += half * layers[other]
+            light[upper + 1] += np.einsum("kdxy,d->kxy", np.exp(-plane), weight)
+    return light.transpose(1, 0, 2, 3)
 
 
 def shading(seeds: NDArray[np.float32], sweep: Sweep) -> Floats:
