@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from pathlib import Path
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from tests.trees import worked_tree
 
+from limbwright.demo.holding import make_holding, write_holding
 from limbwright.model.skeleton import Limb, Skeleton
 from limbwright.statics.assess import assess
 from limbwright.statics.sections import (
@@ -19,6 +23,8 @@ from limbwright.statics.sections import (
     shell_factors,
 )
 from limbwright.statics.strength import strength
+from limbwright.survey import read_survey
+from limbwright.survey.build import build_skeleton
 
 
 def shell(
@@ -145,3 +151,20 @@ def test_trees_without_such_cavities_are_as_before() -> None:
     d = tree.start_diameter_mm / 1000.0
     assert sections(tree).modulus_m3 == pytest.approx(np.pi * d**3 / 32.0)
     assert sections(tree).torsion_modulus_m3 == pytest.approx(np.pi * d**3 / 16.0)
+
+
+def test_the_demo_has_an_old_tree_with_such_cavities(tmp_path: Path) -> None:
+    stations, limbs = write_holding(make_holding(), tmp_path)
+    trees = [build_skeleton(one)[0] for one in read_survey(limbs, stations).trees]
+    (old,) = [t for t in trees if (t.cavity_open_deg > 0.0).any()]
+    assert np.isfinite(old.cavity_far_wall_mm).any()
+    ring = replace(
+        old,
+        cavity_far_wall_mm=np.full(old.n, np.nan),
+        cavity_open_deg=np.zeros(old.n),
+    )
+    told, taken_as_ring = assess(old), assess(ring)
+    stem = old.limbs[0].first_segment
+    off = int(np.flatnonzero(np.isfinite(old.cavity_far_wall_mm))[0])
+    assert told.utilisation[:, stem].max() > taken_as_ring.utilisation[:, stem].max()
+    assert told.sections.modulus_m3[off] > taken_as_ring.sections.modulus_m3[off]
