@@ -1,9 +1,11 @@
 """Limbwright: from a quick survey of an old fruit tree to the few best cuts, with reasons.
 
 >>> import limbwright as lw
->>> survey = lw.read_limbs("limbs.csv", stations="stations.csv")   # doctest: +SKIP
->>> skeleton = lw.build(survey.trees[0])                           # doctest: +SKIP
->>> plan = lw.plan(lw.assess(skeleton))                            # doctest: +SKIP
+>>> survey = lw.read_limbs("limbs.csv", stations="stations.csv")
+>>> tree = survey.trees[0]
+>>> plan = lw.plan(lw.assess(lw.build(tree)), tree.station)
+>>> 0 < plan.dose <= plan.dose_limit
+True
 """
 
 from __future__ import annotations

@@ -163,8 +163,9 @@ def test_stopped_in_the_middle_it_ends_soon_and_leaves_no_half_result(tmp_path: 
         start_new_session=True,
     )
     assert process.stdout is not None
-    process.stdout.readline()
-    time.sleep(1.5)  # within the planning, which takes several seconds
+    while b"survey written" not in process.stdout.readline():
+        pass
+    time.sleep(1.0)  # within the planning, which takes several seconds
     os.killpg(process.pid, signal.SIGINT)
     out, err = process.communicate(timeout=60)
     assert process.returncode in (130, -signal.SIGINT)

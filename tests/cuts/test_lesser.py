@@ -34,7 +34,7 @@ def test_leaders_of_a_young_tree_in_work_are_headed_by_a_third_of_last_years_gro
     cut = {c.limb for c in made.cuts}
     assert set(heads(made)) == {"1", "2", "3", "4"} - cut
     for row in made.lesser:
-        assert "by a third of last year's growth, 30 cm last season" in row.reason
+        assert "by a third of last year's growth (30 cm last season)" in row.reason
         assert row.piece_length_m == pytest.approx(0.10, abs=1e-9)
         assert row.to_lateral == "to an outward bud"
         assert "bears at the tips" in row.effect

@@ -219,3 +219,12 @@ def test_any_tree_gets_a_plan_within_its_limits(seed: int) -> None:
     assert found.dose <= found.dose_limit + 1e-9
     assert found.wound_share <= found.wound_limit + 1e-9
     assert [c.order for c in found.cuts] == list(range(1, len(found.cuts) + 1))
+
+
+def test_a_search_cut_short_is_not_told_as_impossible(monkeypatch: pytest.MonkeyPatch) -> None:
+    def out_of_time(*_: object, **__: object) -> None:
+        raise PlanError("The time ran out before any plan was found.", "Give it longer.")
+
+    monkeypatch.setattr("limbwright.cuts.cases.solve", out_of_time)
+    with pytest.raises(PlanError, match="time ran out"):
+        plan(assess(old_apple()))

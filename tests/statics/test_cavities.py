@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from pathlib import Path
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from tests.trees import worked_tree
 
+from limbwright.demo.holding import make_holding, write_holding
 from limbwright.model.skeleton import Limb, Skeleton
 from limbwright.statics.assess import assess
 from limbwright.statics.sections import (
@@ -19,6 +23,10 @@ from limbwright.statics.sections import (
     shell_factors,
 )
 from limbwright.statics.strength import strength
+from limbwright.survey import read_survey
+from limbwright.survey.build import build_skeleton
+from limbwright.trade.parameters import parameters
+from limbwright.trade.species import all_species
 
 
 def shell(
@@ -75,8 +83,9 @@ def test_an_open_shell_is_at_most_what_its_plane_gives() -> None:
     in_plane, across = opened_cavity_factors(0.6, 90.0)
     assert modulus <= min(in_plane, across) * 1.002
     assert modulus > 0.6 * in_plane
-    # a slit tube hardly resists twisting: (2 pi - a) r t^2 / 3 against pi R^3 / 2 (thin-walled)
-    assert torsion == pytest.approx(1.5 * np.pi * 0.8 * 0.4**2 / 3.0 / (np.pi / 2.0), rel=1e-9)
+    # between the tube closed again and one slit all along: (2 pi - a) r t^2 / 3 (thin-walled)
+    slit = 1.5 * np.pi * 0.8 * 0.4**2 / 3.0 / (np.pi / 2.0)
+    assert slit < torsion < 0.75 * shell(0.4)[2]
 
 
 @given(st.floats(0.05, 0.45), st.floats(0.0, 0.5), st.floats(0.0, 200.0), st.floats(0.0, 2 * np.pi))
@@ -122,7 +131,7 @@ def test_sections_take_the_survey_at_its_word() -> None:
     assert sections(limb(30.0, 30.0)).modulus_m3 == pytest.approx(ring.modulus_m3, rel=2e-3)
     assert ring.modulus_m3 < off.modulus_m3 < solid.modulus_m3
     assert opened.modulus_m3 < ring.modulus_m3
-    assert opened.torsion_modulus_m3 < 0.2 * ring.torsion_modulus_m3
+    assert opened.torsion_modulus_m3 < 0.5 * ring.torsion_modulus_m3
     assert opened.area_m2 == pytest.approx(0.75 * ring.area_m2, rel=2e-3)
     # an opening without a cavity is none
     assert sections(limb(np.nan, opening_deg=90.0)).modulus_m3 == solid.modulus_m3
@@ -145,3 +154,37 @@ def test_trees_without_such_cavities_are_as_before() -> None:
     d = tree.start_diameter_mm / 1000.0
     assert sections(tree).modulus_m3 == pytest.approx(np.pi * d**3 / 32.0)
     assert sections(tree).torsion_modulus_m3 == pytest.approx(np.pi * d**3 / 16.0)
+
+
+def test_the_demo_has_an_old_tree_with_such_cavities(tmp_path: Path) -> None:
+    stations, limbs = write_holding(make_holding(), tmp_path)
+    trees = [build_skeleton(one)[0] for one in read_survey(limbs, stations).trees]
+    (old,) = [t for t in trees if (t.cavity_open_deg > 0.0).any()]
+    assert np.isfinite(old.cavity_far_wall_mm).any()
+    ring = replace(
+        old,
+        cavity_far_wall_mm=np.full(old.n, np.nan),
+        cavity_open_deg=np.zeros(old.n),
+    )
+    told, taken_as_ring = assess(old), assess(ring)
+    stem = old.limbs[0].first_segment
+    off = int(np.flatnonzero(np.isfinite(old.cavity_far_wall_mm))[0])
+    assert told.utilisation[:, stem].max() > taken_as_ring.utilisation[:, stem].max()
+    assert told.sections.modulus_m3[off] > taken_as_ring.sections.modulus_m3[off]
+
+
+def test_an_open_tube_held_at_its_ends_warps_as_vlasov_says() -> None:
+    """Sectorial sums of a slit tube, r = t = 1: w = a - 2 sin a, I_w 8.10, w / (2 I_w) 0.194."""
+    a = np.linspace(-np.pi, np.pi, 200_001)
+    w = a - 2.0 * np.sin(a)
+    constant = float(np.trapezoid(w**2, a))
+    assert constant == pytest.approx(2 * np.pi**3 / 3 - 4 * np.pi, rel=1e-6)
+    assert 0.5 * np.abs(w[-1]) / constant == pytest.approx(0.194, abs=5e-4)
+
+
+def test_bending_over_shear_is_that_of_the_fruit_species() -> None:
+    ratio = [k.bending_strength_mpa.value / k.shear_strength_mpa.value for k in all_species()]
+    known = parameters("strength")["bending_over_shear"]
+    assert min(ratio) >= known.low
+    assert max(ratio) <= known.high + 1e-9
+    assert np.mean(ratio) == pytest.approx(known.value, abs=0.05)

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from tests.trees import skeletons
 
 from limbwright.model.skeleton import Limb, Skeleton
-from limbwright.statics.assess import Assessment, assess, reassess
+from limbwright.statics.assess import Assessment, assess, assessments_to_dict, reassess
 from limbwright.statics.curves import curvature_per_m
 from limbwright.statics.sections import curved_limb_tension_mpa, sections
 from limbwright.statics.stress import splitting, stress, utilisation
@@ -124,8 +124,8 @@ def test_weight_opens_a_limb_that_curves_up_and_closes_one_that_arches_over() ->
 
 
 def test_a_sharp_elbow_splits_before_it_breaks_and_a_gentle_one_does_not() -> None:
-    sharp = assess(line(elbow(0.5, 80.0, 0.5), fruit_kg=400.0))
-    gentle = assess(line(elbow(0.5, 30.0, 0.5), fruit_kg=400.0))
+    sharp = assess(line(elbow(0.2, 75.0, 2.0), fruit_kg=200.0))
+    gentle = assess(line(elbow(0.2, 30.0, 2.0), fruit_kg=200.0))
     assert sharp.splits.any()
     assert not gentle.splits.any()
     i = int(np.flatnonzero(sharp.splits)[0])
@@ -133,9 +133,13 @@ def test_a_sharp_elbow_splits_before_it_breaks_and_a_gentle_one_does_not() -> No
     tension = sharp.resultants.moment_n_m[case, i] @ sharp.sections.split_per_m3[i] / 1e6
     lasting = sharp.loads.cases[case].duration_factor * sharp.strength.split_mpa[i]
     assert sharp.utilisation[case, i] == pytest.approx(tension / lasting)
+    (told,) = assessments_to_dict([sharp])["trees"]
+    (limb,) = told["limbs"]
+    assert limb["splits"]
+    assert limb["segment"] in sharp.skeleton.segment_ids[sharp.splits]
     # what is unknown is then what is unknown of splitting: more than of breaking
     assert sharp.strength.cov[i] == sharp.strength.split_cov[i]
-    assert sharp.strength.cov[i] > sharp.strength.cov[1]
+    assert sharp.strength.cov[i] > gentle.strength.cov[i]
 
 
 def naive(found: Assessment) -> np.ndarray:

@@ -9,7 +9,7 @@ import pytest
 
 from limbwright.errors import InputError
 from limbwright.job import open_trees
-from limbwright.survey import read_survey
+from limbwright.survey import read_survey, write_limbs
 from limbwright.survey.columns import read_columns
 
 ROOT = Path(__file__).parents[2]
@@ -115,6 +115,19 @@ leaf_area_m2 = { column = "leaf", unit = "cm2" }
     assert tree.start_diameter_mm.tolist() == [300.0, 100.0]
     assert tree.leaf_area_m2.tolist() == [0.0, 1.0]
     assert opened.extra == {"B/2": {5: {"hue": "red"}}}
+
+
+def test_where_a_diameter_was_taken_can_be_mapped_and_written_again(tmp_path):
+    path, columns = _files(
+        tmp_path,
+        "station,limb,diameter_mm,length_m,half way\n1,stem,300,2,40\n",
+        '[columns]\ntaken_at_m = { column = "half way", unit = "cm" }\n',
+    )
+    survey = read_survey(path, columns=columns, species="apple")
+    assert survey.trees[0].limbs[0].extra == {"taken_at_m": "0.4"}
+    write_limbs(survey.trees, tmp_path / "again.csv")
+    again = read_survey(tmp_path / "again.csv", species="apple")
+    assert again.trees[0].limbs[0].extra == {"taken_at_m": "0.4"}
 
 
 def test_what_a_mapping_does_not_take_is_kept(tmp_path):

@@ -2,6 +2,7 @@
 
 import csv
 import os
+import tempfile
 from dataclasses import replace
 from pathlib import Path
 
@@ -12,9 +13,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from tests.trees import random_skeleton
 
+import limbwright as lw
 from limbwright.cli import main
 from limbwright.job import open_trees
 from limbwright.survey import read_segments, write_segments
+from limbwright.survey.segments import DERIVABLE
 
 DATA = Path(os.environ.get("LIMBWRIGHT_DATA", Path(__file__).parents[2].parent / "shared" / "data"))
 ARRAYS = (
@@ -51,7 +54,7 @@ def test_what_is_told_of_a_limb_comes_back(tmp_path_factory, seed, n, suffix, da
     path = tmp_path_factory.mktemp("t") / f"s{suffix}"
     tree = random_skeleton(seed, n)
     word = st.text(
-        st.characters(codec="utf-8", exclude_categories=["Cc", "Cs", "Cn", "Co"]), max_size=12
+        st.characters(codec="utf-8", exclude_categories=["Cc", "Cf", "Cs", "Cn", "Co"]), max_size=12
     ).map(lambda t: " ".join(t.split()).strip("'"))
     told = tuple(
         replace(
@@ -104,6 +107,49 @@ def test_what_the_limbs_table_tells_is_in_the_exported_segments(tmp_path, capsys
             {("bark", "rough")},
             {("bark", "smooth")},
         ]
+
+
+def test_a_survey_written_as_segments_is_assessed_the_same():
+    """What a rule derived is less sure than what was measured, also after reading back."""
+    where = Path(__file__).parents[2] / "examples"
+    survey = lw.read_limbs(where / "limbs.csv", stations=where / "stations.csv")
+    trees = [lw.build(tree) for tree in survey.trees]
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "whole.csv"
+        write_segments(trees, path)
+        found = read_segments(path)
+    assert found.faults == ()
+    for tree, back in zip(trees, found.skeletons, strict=True):
+        for name in DERIVABLE:
+            np.testing.assert_array_equal(
+                back.provenance.is_measured(name, back.n),
+                tree.provenance.is_measured(name, tree.n),
+                err_msg=name,
+            )
+        before = {o.label: o for o in lw.assess(tree).limbs}
+        after = {o.label: o for o in lw.assess(back).limbs}
+        limbs = {o.label: o for o in tree.limbs}
+        assert before.keys() == after.keys()
+        for label, one in before.items():
+            assert after[label].utilisation == pytest.approx(one.utilisation, rel=1e-9)
+            assert after[label].chance == pytest.approx(one.chance, rel=1e-6)
+        for limb in back.limbs:
+            assert limb.length_m == pytest.approx(limbs[limb.label].length_m, rel=1e-9)
+            assert limb.at_m == pytest.approx(limbs[limb.label].at_m, rel=1e-9)
+            assert limb.parent == -1 or back.limbs[limb.parent].label == (
+                tree.limbs[limbs[limb.label].parent].label
+            )
+
+
+def test_a_word_of_derived_that_is_not_known_is_told(tmp_path):
+    path = tmp_path / "s.csv"
+    path.write_text(
+        "\n".join([f"{HEAD},derived,rubs", GOOD[0] + ",diameter guess,", GOOD[1] + ",,9"])
+    )
+    found = read_segments(path, species="apple")
+    assert [(f.row, f.column) for f in found.faults] == [(3, "rubs"), (2, "derived")]
+    measured = found.skeletons[0].provenance.is_measured("diameter", 2)
+    assert measured.tolist() == [False, True]
 
 
 def test_a_workbook_of_limbs_and_segments_says_what_is_not_read(tmp_path):

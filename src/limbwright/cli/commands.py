@@ -247,6 +247,7 @@ def demo(
     """Make an invented holding, assess it, plan one season, write the cut cards."""
     _one_of("--page", page, ("a5", "a4"))
     today = _date(on)
+    print("Making an invented holding ...", flush=True)
     from limbwright.cli.places import check_folder
     from limbwright.cli.show import print_faults, progress
     from limbwright.demo import make_holding, write_holding

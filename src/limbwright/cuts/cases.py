@@ -93,6 +93,8 @@ def _one(part: Built, bounds: Limits, tree: str, engine: Engine, known: Bools | 
         names = colliding(part.problem)
     except PlanError:
         names = colliding(part.problem)
+        if not names:  # no wish stands against another: the search was cut short
+            raise
     alone = _asked(part)
     dose = float(alone.leaf_m2) / max(bounds.live_leaf_m2, 1e-9)
     # all the limits that the wishes alone break, then any that a wish breaks only with another

@@ -85,8 +85,8 @@ def _head(
     start, end = skeleton.start_m[segment], skeleton.end_m[segment]
     x, y, z = (float(v) for v in start + share * (end - start))
     along = float(skeleton.length_m[axis].sum())
-    seen = f", {taped:.0f} cm last season," if taped is not None else ""
-    why = "it has no lateral to shorten to" if whip else "a leader of the frame still being built"
+    seen = "" if taped is None else f" ({taped:.0f} cm last season)"
+    why = "it has no lateral to shorten to" if whip else "the tree is in yearly care"
     return Cut(
         order=order,
         cut="head",
@@ -104,8 +104,8 @@ def _head(
         tool=tool_words(SHOOT_MM, z, 0.0, piece, settings),
         hours=HOURS_EACH,
         reason=(
-            f"Head limb {limb.label} to an outward bud, by a third of last year's growth{seen} "
-            f"and its side leaders alike: {why}."
+            f"Head the leader of limb {limb.label} to an outward bud, by a third of last year's "
+            f"growth{seen}, and its side leaders alike: {why}."
         ),
         effect="Left undone, it grows on bare below; leave it if the variety bears at the tips.",
         point_m=(x, y, z),

@@ -12,7 +12,16 @@ from typing import Literal
 import numpy as np
 
 from limbwright.cuts.evaluate import evaluate, prices
-from limbwright.cuts.fast import STARTS, all_plans, best_of, closed, improve, rounded, worth_trying
+from limbwright.cuts.fast import (
+    EXCHANGED,
+    STARTS,
+    all_plans,
+    best_of,
+    closed,
+    improve,
+    rounded,
+    worth_trying,
+)
 from limbwright.cuts.problem import LIMITS, Problem
 from limbwright.cuts.reach import Reach, hold, risk_of_changes
 from limbwright.cuts.relaxation import Ended, Relaxation
@@ -98,7 +107,8 @@ def solve(
     if linear is None:
         raise _impossible()
     share, bound = linear
-    enough = math.inf if rough else bound + max(gap, ENOUGH) * max(nothing - bound, 0.0)
+    enough = bound + max(gap, ENOUGH) * max(nothing - bound, 0.0)
+    most = 1 if rough else EXCHANGED
     useful = worth_trying(problem, reach, share)
     begin = [*rounded(problem, reach, share)[:STARTS]]
     if start is not None:
@@ -110,7 +120,7 @@ def solve(
         if not _price(problem, gone) - bound <= gap * max(nothing - bound, 0.0) + 1e-6:
             gone = improve(problem, reach, [gone, *begin], useful, enough_h=enough)
     else:
-        gone = improve(problem, reach, begin, useful, enough_h=enough)
+        gone = improve(problem, reach, begin, useful, enough_h=enough, most=most)
         if not math.isfinite(_price(problem, gone)):
             # Exchanges found no plan; whole decisions find one or prove that there is none.
             gone, bound = _prove(problem, model, gone, bound, nothing, LOOSE_GAP, until)

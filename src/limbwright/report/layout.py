@@ -11,7 +11,7 @@ from limbwright.report.views import View
 
 __all__ = ["PAPER_MM", "Setting", "a5_setting", "settings"]
 
-PAPER_MM = (190.0, 274.0)
+PAPER_MM = (190.0, 276.5)
 """What the margins leave of A4."""
 
 GUTTER_MM = 4.0
@@ -74,7 +74,7 @@ def settings(s: Skeleton, views: Sequence[View]) -> tuple[Setting, ...]:
 
 def a5_setting(s: Skeleton, views: Sequence[View], cuts: int) -> Setting:
     """Return how the front of an A5 card is set out; many cuts take height from the drawings."""
-    shrink = min(1.0, max(0.8, 1.0 - 0.07 * (cuts - 3)))
+    shrink = min(1.0, max(0.65, 1.0 - 0.07 * (cuts - 3)))
     width, side_high, above_high = 65.0, 66.0 * shrink, 58.0 * shrink
     for one_in in ROUND_SCALES:
         first, second, above = (box_needed(s, view, 1000.0 / one_in) for view in views)

@@ -344,6 +344,7 @@ def _limbs(whole: Assessment, kind: Species) -> tuple[LimbAssessment, ...]:
                 fruit_kg=float(fruit[first]),
                 union_ratio=float(whole.strength.union_ratio[first]),
                 union_factor=float(whole.strength.union_factor[first]),
+                splits=bool(whole.splits[at]),
             )
         )
     return tuple(found)

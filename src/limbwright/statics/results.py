@@ -39,7 +39,8 @@ class LimbAssessment:
     ``limb`` indexes `Skeleton.limbs`, ``section`` the segments, ``case`` the load cases (the one
     with the greatest utilisation at that section). ``chance_handbook`` uses published strengths
     alone, ``chance`` also the years the limb has stood; ``chance_low`` and ``chance_high`` are
-    ``chance`` at the high and low end of the published strengths.
+    ``chance`` at the high and low end of the published strengths. ``splits`` is True where the
+    section would split along the grain, at a curve, before it breaks.
     """
 
     limb: int
@@ -58,6 +59,7 @@ class LimbAssessment:
     fruit_kg: float
     union_ratio: float
     union_factor: float
+    splits: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,6 +178,7 @@ class Assessment:
             "fruit_kg": one.fruit_kg,
             "union_ratio": one.union_ratio,
             "union_factor": one.union_factor,
+            "splits": one.splits,
         }
 
 

@@ -12,6 +12,7 @@ from numpy.typing import ArrayLike
 
 from limbwright.model.skeleton import Floats, Skeleton
 from limbwright.statics.curves import curvature_per_m
+from limbwright.trade.parameters import parameters
 
 __all__ = [
     "OffsetCavity",
@@ -211,8 +212,10 @@ def shell_factors(
     The cavity is round and touches the thinnest wall; where the shell is open, it is open there.
     The modulus is that for the weakest direction of bending, whichever that is. In torsion a
     closed shell is a tube of its thinnest wall (Bredt, standard), never more than the round
-    section of its modulus; an open one a strip as long as what is left of the ring
-    (``sum t^3 ds / (3 t_max)``, thin-walled theory, standard), as if the opening ran on.
+    section of its modulus. In an open one the whole wood above and below the opening holds the
+    shell from warping: the shell is bent along the grain besides, by ``0.194 T l / (r^3 t)`` in a
+    slit tube of length l (derived from Vlasov's theory of thin walls, from memory). The
+    share of the ring that is gone is taken off on top (judgement).
 
     Parameters
     ----------
@@ -233,12 +236,15 @@ def shell_factors(
     # the greatest stress a unit moment of any direction makes at any corner
     worst = np.hypot(x / in_plane[:, None], y / across[:, None]).max(axis=1)
     modulus = 4.0 / np.pi / worst
-    middle, mean = 0.5 * (1.0 + cavity), 0.5 * (near + far)
+    middle = 0.5 * (1.0 + cavity)
     tube = 2.0 * np.pi * middle**2 * near
-    strip = np.radians(360.0 - opening) * middle * (mean**3 + 1.5 * mean * offset**2)
-    strip /= 3.0 * (mean + offset)
+    table = parameters("strength")
+    long = 2.0 * table["opening_length"].value
+    warped = middle**3 * near / (0.194 * long) * table["bending_over_shear"].value
     closed = np.minimum(tube / (np.pi / 2.0), modulus)
-    torsion = np.where(opening > 0.0, np.minimum(strip / (np.pi / 2.0), closed), closed)
+    left = 1.0 - opening / 360.0
+    opened = left / (1.0 / closed + np.pi / 2.0 / warped)
+    torsion = np.where(opening > 0.0, opened, closed)
     return (
         np.where(hollow, area / np.pi, 1.0),
         np.where(hollow, modulus, 1.0),

@@ -11,7 +11,7 @@ from typing import Literal
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from limbwright.errors import InputError
-from limbwright.survey.limbs import LIMB_COLUMNS
+from limbwright.survey.limbs import FURTHER_COLUMNS, LIMB_COLUMNS
 from limbwright.survey.segments import SEGMENT_COLUMNS
 from limbwright.survey.stations import STATION_COLUMNS
 from limbwright.survey.tables import Row, Table, plain_name
@@ -145,7 +145,8 @@ def read_columns(path: Path) -> ColumnMap:
             raise InputError(f"{path.name} is not TOML: {error}.", see) from None
         said = getattr(error, "strerror", None) or error
         raise InputError(f"{path.name} cannot be read: {said}.") from None
-    sections = (("", LIMB_COLUMNS, found), ("stations.", STATION_COLUMNS, found.stations))
+    of_limbs = (*LIMB_COLUMNS, *FURTHER_COLUMNS)
+    sections = (("", of_limbs, found), ("stations.", STATION_COLUMNS, found.stations))
     wrong = [w for where, known, part in sections for w in _wrong(where, known, part.columns)]
     wrong += _wrong("segments.", SEGMENT_COLUMNS, found.segments.columns)
     if wrong:
@@ -156,9 +157,7 @@ def read_columns(path: Path) -> ColumnMap:
         return {t: Column(column=s) if isinstance(s, str) else s for t, s in given}
 
     return ColumnMap(
-        limbs=TableMap(
-            columns=whole(found), known=LIMB_COLUMNS, name=found.station, stem=found.stem
-        ),
+        limbs=TableMap(columns=whole(found), known=of_limbs, name=found.station, stem=found.stem),
         stations=TableMap(
             columns=whole(found.stations), known=STATION_COLUMNS, name=found.stations.station
         ),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
 from typing import Any
 
@@ -96,11 +97,16 @@ def limbs_of(
         limb[k] = len(names)
         names.append(name)
         first.append(k)
+    # Wood the rules added beside a limb may reach beyond its tip, but is not its length.
+    own_wood = np.array([one.text("surveyed").lower() != "no" for one in cells] or [True] * n)
+    own_wood |= ~np.isin(limb, limb[own_wood])
     far = np.zeros(len(names))
-    np.maximum.at(far, limb, base_m + length)
+    np.maximum.at(far, limb[own_wood], (base_m + length)[own_wood])
     of_limb: list[list[int]] = [[] for _ in names]
     for k, i in enumerate(limb.tolist()):
         of_limb[i].append(k)
+    if cells:
+        _check_rubs(cells, names)
     limbs = []
     for i, k in enumerate(first):
         x, y, z = (points[k, 1] - points[k, 0]).tolist()
@@ -134,3 +140,13 @@ def _told(rows: Sequence[Cells]) -> dict[str, Any]:
     for column, between in (("rubs", ", "), ("note", "; ")):
         told[column] = between.join(dict.fromkeys(t for one in rows if (t := one.text(column))))
     return told
+
+
+def _check_rubs(rows: Sequence[Cells], names: Sequence[str]) -> None:
+    """Warn of limbs said to be rubbed that the tree has not."""
+    for one in rows:
+        text = one.text("rubs")
+        lost = [t for part in re.split("[;,]", text) if (t := part.strip()) and t not in names]
+        if lost and text not in names:
+            fault = f"no such limb on this tree: {', '.join(lost)}"
+            one.fault("rubs", fault, "Name limbs of the same tree.", warning=True)

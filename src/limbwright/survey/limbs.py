@@ -9,7 +9,15 @@ from limbwright.survey.cells import Cells
 from limbwright.survey.stations import known_species
 from limbwright.survey.tables import Table
 
-__all__ = ["LIMB_COLUMNS", "STATES", "UNIONS", "TapedLimb", "cavity", "read_limbs"]
+__all__ = [
+    "FURTHER_COLUMNS",
+    "LIMB_COLUMNS",
+    "STATES",
+    "UNIONS",
+    "TapedLimb",
+    "cavity",
+    "read_limbs",
+]
 
 STATES = ("live", "dead", "diseased", "broken")
 UNIONS = ("sound", "included", "cracked")
@@ -18,6 +26,8 @@ LIMB_COLUMNS = (
     *("length_m", "bearing_deg", "rise_deg", "end_rise_deg", "crown", "state", "union"),
     *("cavity_wall_mm", "cavity_far_wall_mm", "cavity_open_deg", "keep", "rubs", "species", "note"),
 )
+FURTHER_COLUMNS = ("taken_at_m",)
+"""Columns of limbs kept beside the record, in its ``extra``, where the building finds them."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,7 @@ import numpy as np
 from limbwright.errors import LimbwrightError
 from limbwright.model import Fault, Faults, Skeleton
 from limbwright.model.faults import Severity
-from limbwright.model.skeleton import Floats, Ints, Provenance, State, Union
+from limbwright.model.skeleton import Bools, Floats, Ints, Provenance, State, Union
 from limbwright.survey.allometry import end_leaf_and_fruit
 from limbwright.survey.cells import Cells
 from limbwright.survey.header import check_header
@@ -22,16 +22,19 @@ from limbwright.survey.tables import Table, read_table
 from limbwright.trade.parameters import parameters
 from limbwright.trade.species import species as find_species
 
-__all__ = ["SEGMENT_COLUMNS", "SegmentsSurvey", "read_segments"]
+__all__ = ["DERIVABLE", "SEGMENT_COLUMNS", "SegmentsSurvey", "read_segments"]
 
 _POINTS = ("x0_m", "y0_m", "z0_m", "x1_m", "y1_m", "z1_m")
 SEGMENT_COLUMNS = (
     *("tree", "segment", "parent", *_POINTS, "d0_mm", "d1_mm", "state", "species"),
     *("leaf_area_m2", "fruit_kg", "fine_wood_kg", "limb", "union", "cavity_wall_mm"),
-    *("cavity_far_wall_mm", "cavity_open_deg", "keep", "surveyed", "crown", "rubs", "note"),
+    *("cavity_far_wall_mm", "cavity_open_deg", "keep", "surveyed", "derived"),
+    *("crown", "rubs", "note"),
 )
 Extra = Mapping[int, Mapping[str, str]]
 """The filled cells of unknown columns by segment number, kept to be written out again."""
+DERIVABLE = ("diameter", "length", "direction", "leaf_area", "fruit", "fine_wood")
+"""Values of a segment that may be given by a rule and not by a measure; see `Provenance`."""
 _FARTHEST_M = 1.0e8
 """Beyond any map projection's coordinates; judgement: false northings reach 1e7."""
 
@@ -252,10 +255,15 @@ def _build(
         amounts["leaf_area_m2"] = leaf
         if "fruit_kg" not in table.header:
             amounts["fruit_kg"] = fruit
-    provenance = Provenance(
-        ("measured", "derived: leaf by section at the ends (pipe model)"),
-        {"leaf_area": codes + 1} if bare else {},
+    told = {name: mask.astype(np.int64) for name, mask in _derived(kept).items() if mask.any()}
+    if bare:
+        told["leaf_area"] = codes + 2
+    rules = (
+        "measured",
+        "derived: as the table says",
+        "derived: leaf by section at the ends (pipe model)",
     )
+    provenance = Provenance(rules, told)
     try:
         return Skeleton.build(
             tree=name,
@@ -286,6 +294,20 @@ def _build(
     except LimbwrightError as error:
         tree_fault("tree", f"the tree is left out: {error.message.rstrip('.')}", error.remedy)
         return None
+
+
+def _derived(kept: list[_Segment]) -> dict[str, Bools]:
+    """Return, for each value a rule can give, where the table says that one did."""
+    said = [one.cells.text("derived").lower().split() for one in kept]
+    for one, words in zip(kept, said, strict=True):
+        if not set(words) <= set(DERIVABLE):
+            one.cells.fault(
+                "derived",
+                "not all of it is known here",
+                f"Name those of {', '.join(DERIVABLE)} that a rule gave, parted by blanks.",
+                warning=True,
+            )
+    return {name: np.array([name in words for words in said]) for name in DERIVABLE}
 
 
 def _amount(cells: Cells, column: str) -> float:

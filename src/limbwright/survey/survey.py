@@ -10,7 +10,7 @@ from limbwright.model import Fault, Faults, LimbRecord, StationRecord, TreeSurve
 from limbwright.survey.check import order_limbs
 from limbwright.survey.columns import ColumnMap, apply_columns, read_columns
 from limbwright.survey.header import check_header
-from limbwright.survey.limbs import LIMB_COLUMNS, TapedLimb, read_limbs
+from limbwright.survey.limbs import FURTHER_COLUMNS, LIMB_COLUMNS, TapedLimb, read_limbs
 from limbwright.survey.plausible import check_stems, check_tree, check_units
 from limbwright.survey.stations import STATION_COLUMNS, read_stations
 from limbwright.survey.tables import Book, Table, read_book
@@ -64,7 +64,12 @@ def read_survey(
     table = book.table("limbs", {*LIMB_COLUMNS, *mapping.limbs.sources()})
     table = apply_columns(table, mapping.limbs)
     faults.extend(table.faults)
-    check_header(table, LIMB_COLUMNS, ("station", "limb", "diameter_mm", "length_m"), faults)
+    check_header(
+        table,
+        (*LIMB_COLUMNS, *FURTHER_COLUMNS),
+        ("station", "limb", "diameter_mm", "length_m"),
+        faults,
+    )
     taped, named = read_limbs(table, faults)
     place_table = _place_table(book, stations, mapping, faults)
     places: tuple[StationRecord, ...] = ()

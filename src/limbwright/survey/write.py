@@ -9,7 +9,7 @@ from pathlib import Path
 from limbwright.errors import InputError
 from limbwright.model import LimbRecord, Skeleton, StationRecord, TreeSurvey
 from limbwright.survey.limbs import LIMB_COLUMNS, STATES, UNIONS
-from limbwright.survey.segments import SEGMENT_COLUMNS, Extra
+from limbwright.survey.segments import DERIVABLE, SEGMENT_COLUMNS, Extra
 from limbwright.survey.spreadsheet import csv_bytes, xlsx_bytes
 from limbwright.survey.stations import STATION_COLUMNS
 from limbwright.survey.whole import write_whole
@@ -84,6 +84,7 @@ def write_segments(
         more = (extra or {}).get(one.tree, {})
         ids = one.segment_ids.tolist()
         wall, far_wall = one.cavity_wall_mm.tolist(), one.cavity_far_wall_mm.tolist()
+        measured = {name: one.provenance.is_measured(name, one.n) for name in DERIVABLE}
         starts, ends = one.start_m.tolist(), one.end_m.tolist()
         for k, p in enumerate(one.parent.tolist()):
             limb = one.limbs[int(one.limb[k])] if one.limbs else None
@@ -104,6 +105,7 @@ def write_segments(
                 float(one.cavity_open_deg[k]) or None,
                 one.keep_reasons[int(one.keep[k])],
                 "yes" if bool(one.surveyed[k]) else "no",
+                " ".join(name for name in DERIVABLE if not measured[name][k]),
                 *((None, "", "") if told is None else (told.crown, told.rubs, told.note)),
             ]
             rows.append(dict(zip(SEGMENT_COLUMNS, values, strict=True)))
