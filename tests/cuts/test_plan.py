@@ -227,4 +227,4 @@ def test_a_search_cut_short_is_not_told_as_impossible(monkeypatch: pytest.Monkey
 
     monkeypatch.setattr("limbwright.cuts.cases.solve", out_of_time)
     with pytest.raises(PlanError, match="time ran out"):
-        plan(assess(old_apple()))
+        plan(assess(draw(old_apple())))
