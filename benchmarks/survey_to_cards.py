@@ -1,4 +1,4 @@
-"""Time the whole job on the real scaffold survey: 114 trees from table to cut cards.
+"""Time the whole job on the real scaffold survey: 120 trees from table to cut cards.
 
 Target: at most 30 s on two cores; memory flat in the number of trees.
 Floor: reading the table plus one assessment and one LP a tree, estimated here as the time of the
