@@ -18,7 +18,8 @@ from limbwright.light.crown import crown_light, light_at, light_gains, relight
 from limbwright.light.hat import hat_share, hat_test
 from limbwright.light.shape import bowl_gap, close_limbs, inward_limbs
 from limbwright.light.sky import even_sky, season_sky, winter_sky
-from limbwright.model import Skeleton
+from limbwright.light.summary import Standing
+from limbwright.model import Site, Skeleton
 from limbwright.model.skeleton import Limb, State
 from limbwright.trade.parameters import parameters
 
@@ -293,3 +294,19 @@ def test_the_gap_in_a_bowl() -> None:
     missing = bowl_gap(bowl(24, skip=(5, 6, 7)))  # bearings 75, 90, 105
     assert missing.width_deg == pytest.approx(45.0)
     assert missing.bearing_deg == pytest.approx(90.0, abs=8.0)
+
+
+def test_a_few_numbers_before_and_after_a_cut() -> None:
+    one = old_trees()[1]
+    stands = Standing(one, Site(spacing_m=10.0))
+    before = stands.light_air()
+    after = stands.light_air(cut(one, 1))
+    for name, share in before.to_dict().items():
+        assert 0.0 <= share <= (9.0 if name == "centre" else 1.0)
+    assert after.ground > before.ground
+    assert after.winter_ground > before.winter_ground
+    assert after.seen_through_bare >= before.seen_through_bare - 0.02
+    assert after.hat >= before.hat
+    assert before.seen_through < before.seen_through_bare
+    assert Site(southern=True).latitude == -Site().latitude
+    assert Site(latitude_deg=-41.0).latitude == -41.0

@@ -77,7 +77,8 @@ def cut_light(skeleton: Skeleton, sky: Sky, piece: Ints) -> CutLight:
 
     def spread(segment: Ints, cell: Ints, weight: Floats) -> Floats:
         at = piece[segment] * cells + cell
-        return np.bincount(at, weights=weight, minlength=count * cells).reshape(count, cells)
+        total = np.bincount(at, weights=weight, minlength=count * cells)
+        return np.asarray(total.reshape(count, cells), dtype=np.float64)
 
     leaf = spread(held.segment, held.cell, held.leaf_m2[held.segment] * held.share)
     wood = spread(

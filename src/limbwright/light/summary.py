@@ -1,0 +1,98 @@
+"""The light and air of a tree in a few numbers, as it stands and without what is cut."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass, replace
+from functools import cached_property
+
+from limbwright.light.air import centre_filling, openness
+from limbwright.light.canopy import Canopy, canopy
+from limbwright.light.crown import CrownLight, crown_light, relight
+from limbwright.light.hat import HatTest, hat_share, hat_test
+from limbwright.light.sky import season_sky, winter_sky
+from limbwright.model.site import Site
+from limbwright.model.skeleton import Bools, Skeleton
+
+__all__ = ["LightAir", "Standing"]
+
+
+@dataclass(frozen=True, slots=True)
+class LightAir:
+    """Light and air of one tree.
+
+    Shares of the light in the open, May to July (north): ``mean`` over the crown's leaf,
+    ``ground`` on the grass below it, and ``winter_ground`` there in the leafless months.
+    ``flowering`` and ``fruiting`` are the shares of the crown's leaf with light enough for flower
+    buds (0.30 of full sun) and for good fruit (0.50). ``seen_through`` and ``seen_through_bare``
+    are the shares of the crown's outline one sees through from the side; ``centre`` leaf density
+    in the middle over that of the whole crown; ``hat`` the share of a hat's throws that pass.
+    """
+
+    mean: float
+    flowering: float
+    fruiting: float
+    ground: float
+    winter_ground: float
+    seen_through: float
+    seen_through_bare: float
+    centre: float
+    hat: float
+
+    def to_dict(self) -> dict[str, float]:
+        """Return the numbers by name, to four places."""
+        return {name: round(value, 4) for name, value in asdict(self).items()}
+
+
+class Standing:
+    """A tree in its light: worked out once, then asked for with and without cuts.
+
+    Parameters
+    ----------
+    skeleton
+        The tree.
+    site
+        Its latitude, clearness and, where neighbours stand around it, their distance.
+    """
+
+    def __init__(self, skeleton: Skeleton, site: Site) -> None:
+        self.skeleton = skeleton
+        self.site = site
+
+    @cached_property
+    def canopy(self) -> Canopy:
+        """The cells of the tree."""
+        return canopy(self.skeleton, spacing_m=self.site.spacing_m)
+
+    @cached_property
+    def summer(self) -> CrownLight:
+        """Light of the season that makes next year's fruit buds."""
+        sky = season_sky(self.site.latitude, clearness=self.site.clearness)
+        return crown_light(self.canopy, sky)
+
+    @cached_property
+    def winter(self) -> CrownLight:
+        """Light of the leafless months."""
+        return crown_light(self.canopy, winter_sky(self.site.latitude), in_leaf=False)
+
+    @cached_property
+    def hat(self) -> HatTest:
+        """The throws of the hat."""
+        return hat_test(self.skeleton, self.canopy)
+
+    def light_air(self, kept: Bools | None = None) -> LightAir:
+        """Return the numbers with only the segments in ``kept`` ``(n,)`` standing; None for all."""
+        summer, winter, held = self.summer, self.winter, self.canopy
+        if kept is not None:
+            summer, winter = relight(summer, kept), relight(winter, kept)
+            held = replace(held, kept=held.kept & kept)
+        return LightAir(
+            mean=summer.mean,
+            flowering=summer.flowering,
+            fruiting=summer.fruiting,
+            ground=summer.ground,
+            winter_ground=winter.ground,
+            seen_through=openness(held).mean,
+            seen_through_bare=openness(held, in_leaf=False).mean,
+            centre=centre_filling(held),
+            hat=hat_share(self.hat, kept),
+        )
