@@ -36,6 +36,8 @@ def left_standing(
     built = context.built
     removed = built.gone_segments(gone)
     worth = s.subtree_sum(context.motives.total)
+    if context.lit is not None:
+        worth[built.base] += context.lit.light_h
     rows: dict[str, tuple[float, Left]] = {}
     rubbing = _rubbing(context, removed)
     grave = {

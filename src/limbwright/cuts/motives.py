@@ -6,7 +6,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.ndimage import uniform_filter
 
 from limbwright.cuts.crossing import Crossing
 from limbwright.cuts.weights import Settings
@@ -14,12 +13,10 @@ from limbwright.model.skeleton import Bools, Floats, Skeleton, State, Union
 
 __all__ = ["MOTIVES", "Crown", "Motives", "crown", "motives"]
 
-MOTIVES = ("unhealthy", "crack", "rub", "centre", "crowd", "height", "balance")
-"""Motives in the order they are told in, after the load."""
+MOTIVES = ("unhealthy", "crack", "rub", "height", "balance")
+"""Motives told wood by wood; load and light are reckoned of whole plans."""
 
 UNHEALTHY = {State.DEAD: "dead", State.DISEASED: "diseased", State.BROKEN: "broken"}
-CELL_M = 0.5  # leaf is counted over squares of three such cells a side, a branch's own width
-AREA_SHARE_TO_RADIUS = 2.0  # the share of a disc's area inside a radius goes with its square
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,10 +24,8 @@ class Crown:
     """Shape of the live crown: its middle, mean radius, top, what stands in the centre.
 
     ``in_centre`` and ``above`` are ``(n,)``: within the central cylinder; above ``aim_m``, the
-    height the crown is to come down to. ``layers`` ``(n,)`` is the leaf over the ground around
-    each segment [m2/m2], ``dark_share`` ``(n,)`` the share of it that is too much for the lowest
-    to be lit. ``offset_kg_m`` is the crown's lopsidedness about the stem foot, a horizontal
-    vector.
+    height the crown is to come down to. ``offset_kg_m`` is the crown's lopsidedness about the
+    stem foot, a horizontal vector.
     """
 
     middle_m: Floats
@@ -38,10 +33,7 @@ class Crown:
     top_m: float
     aim_m: float
     in_centre: Bools
-    centre_share: float
     above: Bools
-    layers: Floats
-    dark_share: Floats
     offset_kg_m: Floats
 
 
@@ -75,29 +67,15 @@ def crown(skeleton: Skeleton, wood_kg: Floats, settings: Settings) -> Crown:
     top = float(skeleton.end_m[:, 2].max())
     aim = max(settings["height_aim"] * top, settings["height_floor"])
     inner = away <= settings["centre_radius"] * radius
-    layers = _layers(middle[:, :2], leaf)
     return Crown(
         middle_m=centre,
         radius_m=radius,
         top_m=top,
         aim_m=aim,
         in_centre=np.asarray(inner),
-        centre_share=float(share[inner].sum()),
         above=np.asarray(middle[:, 2] > aim),
-        layers=layers,
-        dark_share=np.maximum(0.0, 1.0 - settings["lit_leaf"] / np.maximum(layers, 1e-9)),
         offset_kg_m=np.asarray((wood_kg[:, None] * middle[:, :2]).sum(axis=0)),
     )
-
-
-def _layers(place_m: Floats, leaf_m2: Floats) -> Floats:
-    """Return ``(n,)`` the leaf over each square metre of ground around each place ``(n, 2)``."""
-    cell = np.floor(place_m / CELL_M).astype(np.int64)
-    cell -= cell.min(axis=0) - 1
-    grid = np.zeros(cell.max(axis=0) + 2)
-    np.add.at(grid, (cell[:, 0], cell[:, 1]), leaf_m2)
-    around = uniform_filter(grid, size=3, mode="constant") / CELL_M**2
-    return np.asarray(around[cell[:, 0], cell[:, 1]], dtype=np.float64)
 
 
 def motives(
@@ -106,14 +84,11 @@ def motives(
     shape: Crown,
     crossing: tuple[Crossing, ...],
     settings: Settings,
-    *,
-    thinned: bool = True,
 ) -> Motives:
     """Return what speaks for each segment's wood going.
 
     Unhealthy wood counts once, where it begins; a crack at its union; a rub on the limb the
-    ordered tests point to, where the two touch. Centre, crowding and height go with the leaf
-    standing there. ``thinned`` False: a tree that needs all its leaf is not thinned for light.
+    ordered tests point to, where the two touch. Height goes with the leaf standing there.
     """
     n = skeleton.n
     leaf = np.where(skeleton.state == State.DEAD, 0.0, skeleton.leaf_area_m2)
@@ -132,9 +107,6 @@ def motives(
         if pair.loser >= 0:
             at = pair.segment_a if pair.loser == pair.a else pair.segment_b
             rub[at] += settings["rub_loser"] * pair.confidence
-    crowded = shape.centre_share > settings["centre_radius"] ** AREA_SHARE_TO_RADIUS
-    centre = settings["centre"] * share * shape.in_centre * float(crowded)
-    crowd = settings["crowd"] * share * shape.dark_share * float(thinned)
     height = settings["height"] * share * shape.above
     lopsided = float(np.linalg.norm(shape.offset_kg_m))
     level = settings["balance_share"] * shape.radius_m * float(wood_kg.sum())
@@ -149,8 +121,6 @@ def motives(
             "unhealthy": unhealthy,
             "crack": cracked,
             "rub": rub,
-            "centre": centre,
-            "crowd": crowd,
             "height": height,
             "balance": balance,
         },

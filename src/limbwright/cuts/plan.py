@@ -11,7 +11,7 @@ import numpy as np
 
 from limbwright.cuts.build_problem import build_problem
 from limbwright.cuts.candidates import Offer, candidates
-from limbwright.cuts.cases import Engine, Solved, best_cuts
+from limbwright.cuts.cases import Engine
 from limbwright.cuts.cautions import cautions
 from limbwright.cuts.crossing import crossings
 from limbwright.cuts.disease import with_margins
@@ -19,6 +19,7 @@ from limbwright.cuts.evaluate import evaluate
 from limbwright.cuts.heading import heading
 from limbwright.cuts.left import left_standing
 from limbwright.cuts.lesser import lesser_work
+from limbwright.cuts.lighting import Lit, best_lit_cuts, lighting
 from limbwright.cuts.limits import Limits, limits, say_binding
 from limbwright.cuts.motives import crown, motives
 from limbwright.cuts.reasons import Context
@@ -26,6 +27,7 @@ from limbwright.cuts.results import Cut, Left, Plan, Wishes, plans_to_dict
 from limbwright.cuts.rows import cut_rows
 from limbwright.cuts.solve import next_best
 from limbwright.cuts.weights import Settings
+from limbwright.light.summary import Standing
 from limbwright.model.records import StationRecord
 from limbwright.statics.assess import Assessment, reassess
 from limbwright.trade.species import species, window
@@ -78,15 +80,18 @@ def plan(
     bounds = limits(s, wood, kind, station, wishes, settings, year=year)
     crossing = crossings(s, settings)
     shape = crown(s, wood, settings)
-    speaks = motives(s, wood, shape, crossing, settings, thinned=bounds.state.key not in SPARED)
+    speaks = motives(s, wood, shape, crossing, settings)
     offer = candidates(assessment, kind, crossing, wishes, settings, speaks.total)
     built = build_problem(
         assessment, offer.candidates, offer.forbidden, crossing, speaks, bounds, kind, settings
     )
-    solved = best_cuts(built, bounds, s.tree, engine)
-    context = Context(assessment, built, crossing, speaks, shape, settings, station)
+    worth = 0.0 if bounds.state.key in SPARED else settings["light"]
+    lit = best_lit_cuts(built, lighting(s, assessment.site, built, worth), bounds, s.tree, engine)
+    built, solved = lit.built, lit.solved
+    context = Context(assessment, built, crossing, speaks, shape, settings, station, lit)
     gone, now = solved.solution.gone, solved.now
     segments = built.gone_segments(gone)
+    stands = Standing(s, assessment.site)
     after = reassess(assessment, ~segments)
     cuts = cut_rows(context, kind, gone, now, bounds)
     live_leaf = max(bounds.live_leaf_m2, 1e-9)
@@ -132,12 +137,16 @@ def plan(
         objective_h=now.objective_h,
         bound_h=solved.bound_h,
         within=solved.within,
-        certificate=_certificate(solved, bool(cuts)),
+        certificate=_certificate(lit, bool(cuts)),
         summary=_summary(cuts, lesser, dose, bounds, offer),
         before=assessment.limbs,
         after=after.limbs,
         chance_before=_any(limb.chance for limb in assessment.limbs),
         chance_after=_any(limb.chance for limb in after.limbs),
+        light_before=stands.light_air(leaf_of=~segments),
+        light_after=stands.light_air(~segments),
+        light_gain_h=lit.gained_h,
+        light_alone_h=lit.alone_h,
         gone=segments,
         segment_ids=s.segment_ids,
         next_best=second,
@@ -150,7 +159,8 @@ def _any(chances: Iterable[float]) -> float:
     return 1.0 - float(np.prod([1.0 - p for p in chances]))
 
 
-def _certificate(solved: Solved, cut: bool) -> str:
+def _certificate(lit: Lit, cut: bool) -> str:
+    solved = lit.solved
     if math.isnan(solved.within):
         return "Found by the fast search; how near the best it is was not proven."
     if not cut:
@@ -159,7 +169,10 @@ def _certificate(solved: Solved, cut: bool) -> str:
         many = "a minute" if minutes == 1 else f"{minutes} minutes"
         return f"Proven: no cuts under these limits gain more than {many} over leaving the tree."
     digits = max(0.1, 100.0 * solved.within)
-    return f"Proven within {digits:.1f} % of the best possible plan under these limits."
+    proven = f"Proven within {digits:.1f} % of the best possible plan under these limits"
+    if lit.gained_h <= 0.0:
+        return f"{proven}."
+    return f"{proven}, each cut's light reckoned beside the others here."
 
 
 def _summary(

@@ -16,6 +16,7 @@ from limbwright.cuts.candidates import Candidate
 from limbwright.cuts.crossing import Crossing
 from limbwright.cuts.disease import disease_of
 from limbwright.cuts.evaluate import Evaluation, evaluate
+from limbwright.cuts.lighting import Lit
 from limbwright.cuts.motives import Crown, Motives
 from limbwright.cuts.order import bearing_deg, point_words
 from limbwright.cuts.reach import grouped
@@ -32,7 +33,8 @@ SHARE_WORTH_TELLING = 0.15
 SECTION_WORTH_TELLING = 0.2  # judgement: a section with less of the relief is not the reason
 LEAF_WORTH_TELLING = 0.005  # judgement: less would be told as 0 %
 LEAF_BESIDE_OTHERS = 0.03  # judgement: less leaf than this is no reason beside another
-MOST_LAYERS = 10  # judgement: leaf deeper than this is derived, not seen, and told as "over"
+A_LITTLE_LIGHT = 0.35  # judgement: in points of full sun; less is told without a figure
+IN_THE_CENTRE = 0.5  # judgement: with this share of its leaf there, a cut opens the centre
 WORTH_A_CLAUSE = 0.05  # judgement: less relief of a limb at little load, beside other reasons
 NEXT_TO = 1.1  # judgement: chances nearer than a tenth are one figure to a reader
 SLIGHT = 0.03  # judgement: a drop of utilisation below this is called slight
@@ -55,6 +57,7 @@ class Context:
     crown: Crown
     settings: Settings
     station: StationRecord | None = None
+    lit: Lit | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,6 +119,8 @@ def lost(context: Context, gone: Bools, node: int, now: Evaluation) -> Lost:
     a, b = problem.pairs[:, 0], problem.pairs[:, 1]
     standing_again = (~restored[a] & ~restored[b]) & (gone[a] | gone[b])
     hours["rub"] = hours.get("rub", 0.0) + float(problem.pair_cost_h[standing_again].sum())
+    if context.lit is not None:
+        hours["light"] = float(context.lit.light_h[node])
     risk = _relief(context, now, other)
     hours["load"] = float(risk.sum())
     if risk.size == 0 or float(risk.max()) <= 0.0:
@@ -243,6 +248,29 @@ def _unhealthy_clause(context: Context, cut: Candidate) -> tuple[str, str]:
     return clause, STATE_STAYS[State(bad)]
 
 
+def _light_clause(context: Context, cut: Candidate, gone: Bools, node: int) -> tuple[str, str]:
+    """Clause for the light on what stays, with the plan and with all of it but this cut."""
+    lit = context.lit
+    if lit is None or lit.light_h[node] <= 0.0:
+        return "", ""
+    both = np.stack([without(context, gone, node), gone])
+    before, after = lit.light.pieces.mean_light(both, stays=~gone)
+    s = context.assessment.skeleton
+    inside = s.in_subtree(cut.segment)
+    leaf = s.leaf_area_m2[inside]
+    centre = float(leaf[context.crown.in_centre[inside]].sum())
+    opens = centre >= IN_THE_CENTRE * float(leaf.sum())
+    verb = "it opens the centre" if opens else "it lets light in"
+    stays = "the centre stays dark" if opens else "the leaf behind it stays in the shade"
+    points = 100.0 * float(after - before)
+    if points < A_LITTLE_LIGHT:
+        return f"{verb} a little" if opens else "it lets a little light in", stays
+    much = (
+        "half a point" if points < 0.75 else "1 point" if points < 1.5 else f"{points:.0f} points"
+    )
+    return f"{verb}: the leaf that stays gets {much} of full sun more", stays
+
+
 def _clauses(
     context: Context, cut: Candidate, part: Lost, gone: Bools, node: int
 ) -> dict[str, tuple[str, str]]:
@@ -260,20 +288,9 @@ def _clauses(
     rub = _rub_clause(context, cut, gone)
     if rub[0]:
         found["rub"] = rub
-    centre = float((share * shape.in_centre)[inside].sum())
-    if centre >= LEAF_WORTH_TELLING:
-        found["centre"] = (
-            f"it opens the centre, where it holds {_percent(centre)} of the crown's leaf",
-            "the centre stays dark",
-        )
-    dark = float((share * shape.dark_share)[inside].sum())
-    if dark >= LEAF_WORTH_TELLING:
-        deep = float((share * shape.layers)[inside].sum() / share[inside].sum())
-        layers = f"{deep:.0f}" if round(deep) <= MOST_LAYERS else f"over {MOST_LAYERS}"
-        found["crowd"] = (
-            f"it thins a crowd of leaf {layers} layers deep",
-            "the leaf beneath stays in the dark",
-        )
+    light = _light_clause(context, cut, gone, node)
+    if light[0]:
+        found["light"] = light
     above = float((share * shape.above)[inside].sum())
     if above >= LEAF_WORTH_TELLING:
         found["height"] = (
@@ -289,7 +306,7 @@ def _clauses(
     return found
 
 
-TOLD_IN_ORDER = ("load", "unhealthy", "crack", "rub", "centre", "crowd", "height", "balance")
+TOLD_IN_ORDER = ("load", "unhealthy", "crack", "rub", "light", "height", "balance")
 
 
 def explain(
@@ -310,12 +327,6 @@ def explain(
     told = [k for k in told if k in best]
     told = _weighty(context, cut, part, told)
     words = [clauses[k][0] for k in told]
-    if "centre" in told and "crowd" in told:
-        # two ways of saying that the middle is dark: one clause holds both
-        deep = clauses["crowd"][0].removeprefix("it thins a crowd of leaf ")
-        deep = deep.replace("layers", "layers of leaf")
-        words[told.index("centre")] = f"it opens the crowded centre, {deep}"
-        words.pop(told.index("crowd"))
     if forced:
         words.insert(0, "you asked for it")
     if not words:
@@ -335,8 +346,9 @@ def _weighty(context: Context, cut: Candidate, part: Lost, told: list[str]) -> l
         return told
     inside = context.assessment.skeleton.in_subtree(cut.segment)
     share = context.motives.leaf_loss / max(context.settings["leaf_loss"], 1e-9)
-    there = {"centre": context.crown.in_centre, "height": context.crown.above}
-    small = {k for k, at in there.items() if (share * at)[inside].sum() < LEAF_BESIDE_OTHERS}
+    small: set[str] = set()
+    if (share * context.crown.above)[inside].sum() < LEAF_BESIDE_OTHERS:
+        small.add("height")
     own = part.section >= 0 and inside.start <= context.built.section_segment[part.section]
     own = own and context.built.section_segment[part.section] < inside.stop
     mention = context.settings["mention"]

@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
+from limbwright.light.summary import LightAir
 from limbwright.model.skeleton import Bools, Ints
 from limbwright.statics.assess import LimbAssessment
 
@@ -93,6 +94,9 @@ class Plan:
     ``segment_ids`` ``(n,)`` are the segments' numbers in the file, as in the assessment.
     ``within`` is the share of the improvement that could at best be had beyond this plan.
     ``chance_before`` and ``chance_after`` are chances a year that any limb fails, 1 - prod(1 - p).
+    ``light_before`` and ``light_after`` are the crown's light and air, both over the leaf that
+    stays; ``light_gain_h`` is what that light is worth to the plan, ``light_alone_h`` the sum of
+    what each of its cuts would give alone: more where they light the same leaf.
     """
 
     tree: str
@@ -119,6 +123,10 @@ class Plan:
     after: tuple[LimbAssessment, ...]
     chance_before: float
     chance_after: float
+    light_before: LightAir
+    light_after: LightAir
+    light_gain_h: float
+    light_alone_h: float
     gone: Bools
     segment_ids: Ints
     next_best: tuple[Cut, ...]
@@ -155,6 +163,12 @@ class Plan:
             "certificate": self.certificate,
             "chance_before": round(self.chance_before, 6),
             "chance_after": round(self.chance_after, 6),
+            "light": {
+                "before": self.light_before.to_dict(),
+                "after": self.light_after.to_dict(),
+                "gain_h": round(self.light_gain_h, 4),
+                "alone_h": round(self.light_alone_h, 4),
+            },
             "limbs": [
                 {
                     "limb": b.label,

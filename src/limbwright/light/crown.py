@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,7 +13,7 @@ from limbwright.light.sweep import light_fields, optical_depth, shading
 from limbwright.model.skeleton import Bools, Floats
 from limbwright.trade.parameters import parameters
 
-__all__ = ["CrownLight", "crown_light", "light_at", "light_gains", "relight"]
+__all__ = ["CrownLight", "crown_light", "light_at", "light_gains", "over_leaf_of", "relight"]
 
 
 @dataclass(frozen=True)
@@ -76,6 +76,12 @@ def crown_light(canopy: Canopy, sky: Sky, *, in_leaf: bool = True) -> CrownLight
 def relight(light: CrownLight, kept: Bools) -> CrownLight:
     """Return the light once the segments not in ``kept``, ``(n,)``, are gone."""
     return crown_light(light.canopy.without(kept), light.sky, in_leaf=light.in_leaf)
+
+
+def over_leaf_of(light: CrownLight, segments: Bools) -> CrownLight:
+    """Return the same light, told over the leaf of some segments ``(n,)`` alone."""
+    told = _summed(light.canopy.without(segments), light.sky, light.in_leaf, light.field)
+    return replace(light, mean=told.mean, flowering=told.flowering, fruiting=told.fruiting)
 
 
 def _summed(canopy: Canopy, sky: Sky, in_leaf: bool, field: Floats) -> CrownLight:

@@ -56,6 +56,18 @@ class CutLight:
         return np.asarray(np.maximum((stays * more).sum(axis=1), 0.0) / max(self.leaf.sum(), 1e-9))
 
 
+    def mean_light(self, gone: Bools, stays: Bools) -> Floats:
+        """Return ``(K,)`` mean share of light on the leaf of the pieces ``stays`` ``(N,)``.
+
+        ``gone`` is ``(K, N)``: pieces gone. 0 where no leaf stays.
+        """
+        off = gone.astype(np.float64)
+        area = np.maximum(self.plant.sum(axis=0) - off @ self.plant, 0.0)
+        light = light_fields(area.reshape(-1, *self.shape), self.sweep, self.share)
+        leaf = stays.astype(np.float64) @ self.leaf
+        return np.asarray(light.reshape(len(gone), -1) @ leaf / max(float(leaf.sum()), 1e-9))
+
+
 def cut_light(skeleton: Skeleton, sky: Sky, piece: Ints) -> CutLight:
     """Return a crown in pieces.
 

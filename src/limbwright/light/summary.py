@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from dataclasses import asdict, dataclass, replace
 from functools import cached_property
+from math import isfinite
 
 from limbwright.light.air import centre_filling, openness
 from limbwright.light.canopy import Canopy, canopy
-from limbwright.light.crown import CrownLight, crown_light, relight
+from limbwright.light.crown import CrownLight, crown_light, over_leaf_of, relight
 from limbwright.light.hat import HatTest, hat_share, hat_test
 from limbwright.light.sky import season_sky, winter_sky
 from limbwright.model.site import Site
@@ -38,9 +39,9 @@ class LightAir:
     centre: float
     hat: float
 
-    def to_dict(self) -> dict[str, float]:
-        """Return the numbers by name, to four places."""
-        return {name: round(value, 4) for name, value in asdict(self).items()}
+    def to_dict(self) -> dict[str, float | None]:
+        """Return the numbers by name, to four places; None for what a bare tree does not have."""
+        return {n: round(v, 4) if isfinite(v) else None for n, v in asdict(self).items()}
 
 
 class Standing:
@@ -79,12 +80,18 @@ class Standing:
         """The throws of the hat."""
         return hat_test(self.skeleton, self.canopy)
 
-    def light_air(self, kept: Bools | None = None) -> LightAir:
-        """Return the numbers with only the segments in ``kept`` ``(n,)`` standing; None for all."""
+    def light_air(self, kept: Bools | None = None, *, leaf_of: Bools | None = None) -> LightAir:
+        """Return the numbers with only the segments in ``kept`` ``(n,)`` standing; None for all.
+
+        ``leaf_of`` ``(n,)``: segments whose leaf ``mean``, ``flowering`` and ``fruiting`` are told
+        of, in the light of all that stands; so leaf can be compared with itself before a cut.
+        """
         summer, winter, held = self.summer, self.winter, self.canopy
         if kept is not None:
             summer, winter = relight(summer, kept), relight(winter, kept)
             held = replace(held, kept=held.kept & kept)
+        if leaf_of is not None:
+            summer = over_leaf_of(summer, leaf_of)
         return LightAir(
             mean=summer.mean,
             flowering=summer.flowering,

@@ -1,0 +1,199 @@
+"""Light as a reason to cut: what the leaf that stays gains, reckoned exactly, solved in steps.
+
+The light several cuts give together is not the sum of what each gives alone: a limb behind two
+others is lit only when both are gone, and what lights leaf that goes too is no gain. The solver
+needs a sum. So it is first given what each cut gives alone; the plan it finds is reckoned
+exactly, and with what each cut gives or would give beside that plan it is asked again, until the
+plan stays the same or gets no better. How far the sum it used was from the truth is told.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from limbwright.cuts.build_problem import Built
+from limbwright.cuts.cases import Engine, Solved, best_cuts
+from limbwright.cuts.evaluate import evaluate
+from limbwright.cuts.limits import Limits
+from limbwright.cuts.problem import Problem
+from limbwright.light.cuts import CutLight, cut_light
+from limbwright.light.sky import season_sky
+from limbwright.model.site import Site
+from limbwright.model.skeleton import Bools, Floats, Skeleton, State
+from limbwright.trade.parameters import parameters
+
+__all__ = ["Lighting", "Lit", "best_lit_cuts", "cuts_of", "lighting"]
+
+ROUNDS = 4  # judgement: nearly all plans stay the same after the second
+LITTLE_H = 1e-3  # a plan better by less than this is not worth another round
+
+
+@dataclass(frozen=True)
+class Lighting:
+    """The crown in the pieces of a problem, and what light is worth.
+
+    ``hours`` is the worth of the whole crown brought from darkness into full fruiting light;
+    0 for a tree that is not to be thinned for light.
+    """
+
+    pieces: CutLight
+    hours: float
+
+    def gained(self, gone: Bools) -> Floats:
+        """Return ``(K,)`` hours of light that the plans ``gone`` ``(K, N)`` give what stays."""
+        if self.hours <= 0.0:
+            return np.zeros(len(gone))
+        return self.hours * self.pieces.gained(gone)
+
+
+@dataclass(frozen=True, slots=True)
+class Lit:
+    """The best plan found with its light, and what each cut does for it.
+
+    ``built`` has what each cut gives in light beside the plan put into its problem; ``light_h``
+    ``(N,)`` is that: what the plan would lose without the cut, or gain by one more. ``gained_h``
+    is what the plan gives in all, ``alone_h`` the sum of what each of its cuts would give alone.
+    """
+
+    light: Lighting
+    built: Built
+    solved: Solved
+    light_h: Floats
+    gained_h: float
+    alone_h: float
+
+
+def lighting(skeleton: Skeleton, site: Site, built: Built, hours: float) -> Lighting:
+    """Return the light of a tree in the pieces of its problem."""
+    count = int(parameters("light")["sky.plan_directions"].value)
+    sky = season_sky(site.latitude, clearness=site.clearness, directions=count)
+    leaf = np.where(skeleton.state == State.DEAD, 0.0, skeleton.leaf_area_m2)
+    return Lighting(cut_light(replace(skeleton, leaf_area_m2=leaf), sky, built.node_of), hours)
+
+
+def cuts_of(problem: Problem, gone: Bools) -> Bools:
+    """Return ``(N,)`` True where a cut is made: gone, and what carries it is not."""
+    cut = gone.copy()
+    cut[1:] &= ~gone[problem.parent[1:]]
+    return cut
+
+
+def _alone(problem: Problem, light: Lighting) -> Floats:
+    """Return ``(N,)`` hours of light each cut gives when it is the only one."""
+    nodes = np.arange(problem.nodes)
+    gone = (nodes[None, :] >= nodes[1:, None]) & (nodes[None, :] < problem.end[1:, None])
+    return np.concatenate([[0.0], light.gained(gone)])
+
+
+def _beside(problem: Problem, light: Lighting, gone: Bools, alone: Floats) -> tuple[Floats, float]:
+    """Return ``(N,)`` hours each cut gives beside a plan, and what the plan gives in all.
+
+    For a cut of the plan, what is lost without it; for wood that stands, what one more cut adds;
+    for wood that falls with a cut of the plan, what it would give alone, in the same proportion.
+    """
+    nodes = np.arange(problem.nodes)
+    inside = (nodes[None, :] >= nodes[:, None]) & (nodes[None, :] < problem.end[:, None])
+    cut = cuts_of(problem, gone)
+    asked = np.flatnonzero(cut | ~gone)[1:]
+    other = np.where(cut[asked, None], gone & ~inside[asked], gone | inside[asked])
+    found = light.gained(np.concatenate([gone[None], other]))
+    total = float(found[0])
+    beside = alone.copy()
+    beside[asked] = np.where(cut[asked], total - found[1:], found[1:] - total)
+    for i in np.flatnonzero(cut):
+        below = np.arange(i + 1, int(problem.end[i]))
+        if alone[i] > 0.0:
+            beside[below] = alone[below] * beside[i] / alone[i]
+    return beside, total
+
+
+def _with(built: Built, light_h: Floats) -> Built:
+    """Return the problem with each cut's hours of light, told piece by piece.
+
+    A piece has what the cut at its base gives less what cuts further out give, so that whatever
+    single cut brings pieces down, they add up to what that cut gives.
+    """
+    p = built.problem
+    piece = light_h.copy()
+    np.subtract.at(piece, p.parent[1:], light_h[1:])
+    piece[0] = 0.0
+    return replace(built, problem=replace(p, gone_gain_h=p.gone_gain_h + piece))
+
+
+def best_lit_cuts(built: Built, light: Lighting, bounds: Limits, tree: str, engine: Engine) -> Lit:
+    """Return the best set of cuts of one tree, their light included.
+
+    The bound is proven for the light reckoned as a sum that is exact for the plan found and for
+    each plan that differs from it by one cut.
+
+    Raises
+    ------
+    PlanError
+        No set of cuts meets the limits and wishes; names those that collide.
+    """
+    problem = built.problem
+    if light.hours <= 0.0:
+        solved = best_cuts(built, bounds, tree, engine)
+        return Lit(light, built, solved, np.zeros(problem.nodes), 0.0, 0.0)
+    alone = _alone(problem, light)
+    solved = best_cuts(_with(built, alone), bounds, tree, engine)
+    best = _anchored(built, light, solved, alone)
+    for _ in range(ROUNDS):
+        # the same question, each cut's light now as it is beside the best plan known
+        offset_h = best.gained_h - float(best.light_h[best.cut].sum())
+        solved = best_cuts(_with(built, best.light_h), bounds, tree, engine)
+        bound_h = solved.bound_h - offset_h
+        other = _anchored(built, light, solved, alone)
+        if other.price_h > best.price_h - LITTLE_H:
+            break
+        best = other
+    return _told(light, built, best, solved, bound_h, alone)
+
+
+@dataclass(frozen=True, slots=True)
+class _Anchor:
+    """A plan priced with its true light, and each cut's light beside it, all in hours."""
+
+    gone: Bools
+    cut: Bools
+    price_h: float
+    gained_h: float
+    light_h: Floats
+    solved: Solved
+
+
+def _anchored(built: Built, light: Lighting, solved: Solved, alone: Floats) -> _Anchor:
+    gone = solved.solution.gone
+    beside, total = _beside(built.problem, light, gone, alone)
+    price = evaluate(built.problem, gone).objective_h - total
+    return _Anchor(gone, cuts_of(built.problem, gone), price, total, beside, solved)
+
+
+def _told(
+    light: Lighting, built: Built, best: _Anchor, last: Solved, bound_h: float, alone: Floats
+) -> Lit:
+    """Return the best plan in a problem where each cut has its true part of the light.
+
+    ``last`` is the answer to that same problem, ``bound_h`` its bound on the true price.
+    """
+    lit = _with(built, best.light_h)
+    now = replace(evaluate(lit.problem, best.gone), objective_h=best.price_h)
+    bound = min(bound_h, best.price_h)
+    gained = last.nothing_h - bound
+    if not math.isfinite(bound):
+        within = math.nan
+    else:
+        within = 0.0 if gained <= 1e-6 else (best.price_h - bound) / gained
+    solution = replace(best.solved.solution, objective_h=best.price_h)
+    solved = Solved(lit, solution, now, last.nothing_h, bound, within)
+    return Lit(
+        light=light,
+        built=lit,
+        solved=solved,
+        light_h=best.light_h,
+        gained_h=best.gained_h,
+        alone_h=float(alone[best.cut].sum()),
+    )
