@@ -24,9 +24,12 @@ _HOMES = {
     "assess": "limbwright.statics.assess",
     "build": "limbwright.job.face",
     "carried_wood": "limbwright.survey.allometry",
+    "light_air": "limbwright.light.tree",
     "plan": "limbwright.cuts.plan",
     "read_limbs": "limbwright.job.face",
     "read_segments": "limbwright.survey",
+    "read_weather": "limbwright.survey.weather",
+    "scab_periods": "limbwright.light.infection",
     "tree_wood": "limbwright.survey.allometry",
     "write_cards": "limbwright.job.face",
     "write_segments": "limbwright.survey",
@@ -42,9 +45,12 @@ __all__ = [
     "assess",
     "build",
     "carried_wood",
+    "light_air",
     "plan",
     "read_limbs",
     "read_segments",
+    "read_weather",
+    "scab_periods",
     "tree_wood",
     "write_cards",
     "write_segments",
@@ -55,10 +61,13 @@ if TYPE_CHECKING:
     from limbwright.cuts.results import Wishes
     from limbwright.errors import LimbwrightError
     from limbwright.job.face import build, read_limbs, write_cards
+    from limbwright.light.infection import scab_periods
+    from limbwright.light.tree import light_air
     from limbwright.model import Site, Skeleton
     from limbwright.statics.assess import assess
     from limbwright.survey import read_segments, write_segments
     from limbwright.survey.allometry import Taped, carried_wood, tree_wood
+    from limbwright.survey.weather import read_weather
 
 
 def __getattr__(name: str) -> object:

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from datetime import date
 from pathlib import Path
-from typing import Annotated, get_args
+from typing import Annotated
 
 import typer
 
 from limbwright.cli import options as opt
+from limbwright.cli.site import lit, one_of, site
+from limbwright.cli.weather import weather
 from limbwright.errors import InputError
 
 __all__ = ["app"]
@@ -64,10 +66,16 @@ def assess(
     ice: opt.Ice = None,
     southern: opt.Southern = False,
     years_stood: opt.YearsStood = 10.0,
+    latitude: opt.Latitude = None,
+    clearness: opt.Clearness = None,
+    spacing: opt.Spacing = None,
     workers: opt.Workers = None,
     as_json: opt.Json = False,
 ) -> None:
-    """Work out load, strength and chance of failure of every limb."""
+    """Work out load, strength and chance of failure of every limb, and each tree's light and air.
+
+    With --loads light and air are left out.
+    """
     from limbwright.cli.show import (
         print_assessments,
         print_failed,
@@ -75,14 +83,18 @@ def assess(
         print_json,
         progress,
     )
-    from limbwright.job import Order, open_trees, work_all
-    from limbwright.statics.results import assessments_to_dict
+    from limbwright.cli.show_light import print_light
+    from limbwright.job import Order, assessed_to_dict, open_trees, work_all
 
+    only = tuple(name.strip() for name in loads.split(",") if name.strip())
+    sun = (latitude, clearness, spacing)
+    place = site(wind, terrain, snow, ice, southern, years_stood, sun)
     opened = open_trees(survey, stations=stations, columns=columns, species=species)
     order = Order(
-        site=_site(wind, terrain, snow, ice, southern, years_stood),
+        site=place,
         today=date.today(),
-        only=tuple(name.strip() for name in loads.split(",") if name.strip()),
+        only=only,
+        light=not only,
         green_density_kg_m3=green_density,
     )
     with progress("Assessing", len(opened.trees), quiet=as_json) as tick:
@@ -91,10 +103,11 @@ def assess(
         )
     print_faults(opened.faults, every=False)
     if as_json:
-        print_json(assessments_to_dict([d.assessment for d in done if d.assessment is not None]))
+        print_json(assessed_to_dict(done))
         print_failed(done)
     else:
         print_assessments(done)
+        print_light(done)
     raise typer.Exit(_told(done))
 
 
@@ -118,6 +131,9 @@ def plan(
     ice: opt.Ice = None,
     southern: opt.Southern = False,
     years_stood: opt.YearsStood = 10.0,
+    latitude: opt.Latitude = None,
+    clearness: opt.Clearness = None,
+    spacing: opt.Spacing = None,
     on: opt.Today = "",
     workers: opt.Workers = None,
     as_json: opt.Json = False,
@@ -131,8 +147,10 @@ def plan(
     from limbwright.job.outputs import write_plans
     from limbwright.job.work import tree_of
 
-    _one_of("--engine", engine, ("proof", "fast"))
-    _one_of("--page", page, ("a5", "a4"))
+    one_of("--engine", engine, ("proof", "fast"))
+    one_of("--page", page, ("a5", "a4"))
+    sun = (latitude, clearness, spacing)
+    place = site(wind, terrain, snow, ice, southern, years_stood, sun)
     opened = open_trees(survey, stations=stations, columns=columns, species=species)
     if dose is not None and not 0.0 < dose <= 1 / 3:
         raise InputError(
@@ -141,7 +159,7 @@ def plan(
         )
     every = Wishes(dose=dose)
     order = Order(
-        site=_site(wind, terrain, snow, ice, southern, years_stood),
+        site=place,
         today=_date(on),
         every=every,
         wishes=parse_wishes(
@@ -185,7 +203,7 @@ def cards(
     from limbwright.job import Order, open_trees, work_all
     from limbwright.report.card import cut_cards
 
-    _one_of("--page", page, ("a5", "a4"))
+    one_of("--page", page, ("a5", "a4"))
     opened = open_trees(survey, stations=stations, columns=columns, species=species)
     order = Order(today=_date(on))
     check_file(output, (survey, stations, columns))
@@ -241,11 +259,14 @@ def demo(
         int, typer.Option(min=0, help="Another invented holding for another number.")
     ] = 1,
     page: opt.Page = "a4",
+    latitude: opt.Latitude = None,
+    clearness: opt.Clearness = None,
+    spacing: opt.Spacing = None,
     on: opt.Today = "",
     workers: opt.Workers = None,
 ) -> None:
     """Make an invented holding, assess it, plan one season, write the cut cards."""
-    _one_of("--page", page, ("a5", "a4"))
+    one_of("--page", page, ("a5", "a4"))
     today = _date(on)
     print("Making an invented holding ...", flush=True)
     from limbwright.cli.places import check_folder
@@ -258,7 +279,8 @@ def demo(
     stations, limbs = write_holding(holding, out / "survey")
     print(f"{holding.name} (invented example): survey written to {stations.parent}")
     opened = open_trees(limbs, stations=stations)
-    order = Order(site=holding.site, today=today, marked="invented example")
+    place = lit(holding.site, latitude, clearness, spacing)
+    order = Order(site=place, today=today, marked="invented example")
     with progress("Assessing and planning", len(opened.trees), quiet=False) as tick:
         done = list(work_all(opened.trees, order, workers=workers, on_progress=tick))
     print_faults(opened.faults, every=False)
@@ -268,6 +290,9 @@ def demo(
     paths = write_plans(done, out, holding=holding.name, page=page, marked="invented example")
     _print_results(done, paths)
     raise typer.Exit(_told(done))
+
+
+app.command()(weather)
 
 
 def _print_results(done: list, paths: dict[str, Path]) -> None:  # type: ignore[type-arg]
@@ -288,33 +313,6 @@ def _print_results(done: list, paths: dict[str, Path]) -> None:  # type: ignore[
 
 def _told(done: list) -> int:  # type: ignore[type-arg]
     return 1 if any(d.failed for d in done) else 0
-
-
-def _site(  # type: ignore[no-untyped-def]
-    wind: float,
-    terrain: str,
-    snow: float | None,
-    ice: float | None,
-    southern: bool,
-    years_stood: float,
-):
-    from limbwright.model import Site
-    from limbwright.model.site import Terrain
-
-    _one_of("--terrain", terrain, get_args(Terrain))
-    return Site(
-        wind_speed_m_s=wind,
-        terrain=terrain,  # type: ignore[arg-type]
-        wet_snow_kg_m2=snow,
-        ice_mm=ice,
-        southern=southern,
-        years_stood=years_stood,
-    )
-
-
-def _one_of(option: str, given: str, allowed: tuple[str, ...]) -> None:
-    if given not in allowed:
-        raise InputError(f"{option} {given!r} is not known.", f"Use {', '.join(allowed)}.")
 
 
 def _date(given: str) -> date:

@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 __all__ = [
+    "Clearness",
     "Columns",
     "Density",
     "Dose",
@@ -16,6 +17,7 @@ __all__ = [
     "Force",
     "Ice",
     "Json",
+    "Latitude",
     "LoadNames",
     "Out",
     "Page",
@@ -23,6 +25,7 @@ __all__ = [
     "SettingsFile",
     "Snow",
     "Southern",
+    "Spacing",
     "SpeciesName",
     "Stations",
     "Survey",
@@ -105,6 +108,35 @@ Southern = Annotated[
     bool,
     typer.Option(
         "--southern", help="The orchard lies south of the equator: seasons are turned round."
+    ),
+]
+Latitude = Annotated[
+    float | None,
+    typer.Option(
+        min=-65.0,
+        max=65.0,
+        metavar="DEGREES",
+        help="Latitude, south below zero, for the sun's path: -65 to 65; 50 if left out.",
+    ),
+]
+Clearness = Annotated[
+    float | None,
+    typer.Option(
+        min=0.2,
+        max=0.8,
+        metavar="SHARE",
+        help="Share of the light above the air that reaches the ground in summer, 0.2 to 0.8: "
+        "0.45 in a cloudy maritime place, 0.6 in a dry one.",
+    ),
+]
+Spacing = Annotated[
+    float | None,
+    typer.Option(
+        min=2.0,
+        max=50.0,
+        metavar="M",
+        help="Distance between trees, m, where neighbours like it stand all round; a tree by "
+        "itself if left out.",
     ),
 ]
 YearsStood = Annotated[

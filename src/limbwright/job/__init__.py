@@ -3,12 +3,13 @@
 from limbwright.job.open import Opened, open_trees
 from limbwright.job.order import Order, parse_wishes
 from limbwright.job.season import next_season
-from limbwright.job.work import Done, work_all, work_one
+from limbwright.job.work import Done, assessed_to_dict, work_all, work_one
 
 __all__ = [
     "Done",
     "Opened",
     "Order",
+    "assessed_to_dict",
     "next_season",
     "open_trees",
     "parse_wishes",

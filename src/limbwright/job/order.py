@@ -21,15 +21,17 @@ def _no_wishes() -> Mapping[str, Wishes]:
 class Order:
     """One run over a survey.
 
-    ``only`` names load cases (empty: all); ``green_density_kg_m3`` is the density of all wood
-    where given; ``settings`` are weights, limits and tools by name in place of the tables';
-    ``wishes`` are by tree, ``every`` holds for the trees without their own.
+    ``only`` names load cases (empty: all); ``light`` asks for light and air as well;
+    ``green_density_kg_m3`` is the density of all wood where given; ``settings`` are weights, limits
+    and tools by name in place of the tables'; ``wishes`` are by tree, ``every`` holds for the trees
+    without their own.
     """
 
     site: Site = field(default_factory=Site)
     today: date = date(2026, 1, 1)
     seed: int = 0
     only: tuple[str, ...] = ()
+    light: bool = False
     green_density_kg_m3: float | None = None
     every: Wishes = field(default_factory=Wishes)
     wishes: Mapping[str, Wishes] = field(default_factory=_no_wishes)

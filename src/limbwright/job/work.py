@@ -6,12 +6,12 @@ import multiprocessing
 import os
 import signal
 import threading
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
 from dataclasses import dataclass, fields, replace
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import numpy as np
 
@@ -22,12 +22,14 @@ from limbwright.errors import LimbwrightError
 from limbwright.job.open import Tree, tree_key
 from limbwright.job.order import Order
 from limbwright.job.season import next_season
+from limbwright.light.tree import TreeLight, light_air
 from limbwright.model import Fault, Skeleton, StationRecord, TreeSurvey
 from limbwright.statics.assess import Assessment, assess
+from limbwright.statics.results import assessments_to_dict
 from limbwright.survey.build import build_skeleton
 from limbwright.trade.species import species
 
-__all__ = ["Done", "build", "tree_of", "work_all", "work_one"]
+__all__ = ["Done", "assessed_to_dict", "build", "tree_of", "work_all", "work_one"]
 
 if TYPE_CHECKING:
     from _typeshed import DataclassInstance
@@ -42,7 +44,8 @@ FEW = 8
 class Done:
     """One tree worked through; ``plan`` is None where only an assessment was asked for.
 
-    ``failed`` says in a sentence why a tree could not be worked through.
+    ``light`` is None where light and air were not asked for. ``failed`` says in a sentence why a
+    tree could not be worked through.
     """
 
     tree: str
@@ -51,6 +54,7 @@ class Done:
     plan: Plan | None
     faults: tuple[Fault, ...]
     failed: str = ""
+    light: TreeLight | None = None
 
 
 def tree_of(item: Tree) -> str:
@@ -76,6 +80,7 @@ def work_one(item: Tree, order: Order, *, with_plan: bool = True) -> Done:
             only=order.only or None,
             green_density_kg_m3=order.green_density_kg_m3,
         )
+        lit = light_air(skeleton, order.site) if order.light else None
         planned = None
         if with_plan:
             season = next_season(species(skeleton.species), order.site.southern, order.today)
@@ -91,7 +96,17 @@ def work_one(item: Tree, order: Order, *, with_plan: bool = True) -> Done:
         return Done(name, station, None, None, faults, str(error))
     if planned is not None:
         found = slim(found)
-    return Done(name, station, found, planned, faults)
+    return Done(name, station, found, planned, faults, light=lit)
+
+
+def assessed_to_dict(done: Iterable[Done]) -> dict[str, Any]:
+    """Return the trees that could be assessed as one JSON document, light and air with them."""
+    able = [one for one in done if one.assessment is not None]
+    whole = assessments_to_dict([one.assessment for one in able if one.assessment is not None])
+    for tree, one in zip(whole["trees"], able, strict=True):
+        if one.light is not None:
+            tree["light"] = one.light.to_dict()
+    return whole
 
 
 def slim(assessment: Assessment) -> Assessment:

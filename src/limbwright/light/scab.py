@@ -7,7 +7,6 @@ Carisse (2006), as printed by the Ontario agriculture ministry: ``trade/data/sca
 from __future__ import annotations
 
 import csv
-from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
@@ -17,16 +16,19 @@ from numpy.typing import NDArray
 
 from limbwright.errors import InputError
 from limbwright.model.skeleton import Bools, Floats
+from limbwright.trade.parameters import parameters
 
-__all__ = ["DRY_GAP_H", "ScabRow", "WetSpell", "scab_row", "scab_table", "wet_spells"]
+__all__ = [
+    "LEVELS",
+    "ScabRow",
+    "WetSpell",
+    "daily_spells",
+    "leaf_wet",
+    "scab_row",
+    "scab_table",
+    "wet_spells",
+]
 
-DRY_GAP_H = 8.0
-"""Wet spells less than this apart count as one. Sources disagree: 8 hours (West Virginia
-University; Ontario), 4 hours dry or 12 humid (French practice)."""
-SPORES_FLY_FROM_H = 7
-"""Ascospores are shed by day: a night's rain counts from 07:00 (MacHardy & Gadoury 1989); others
-count from sunrise."""
-NIGHT_FROM_H = 19
 LEVELS = ("none", "light", "moderate", "severe")
 
 
@@ -50,7 +52,7 @@ class WetSpell:
 
     ``wet_h`` counts all hours wet, ``counted_h`` those with ascospores in the air. ``primary`` is
     ``none``, ``light``, ``moderate`` or ``severe``; ``secondary`` is True where conidia from
-    lesions already there could infect.
+    lesions already there could infect. ``mean_c`` is NaN where no temperature was taken.
     """
 
     begin: np.datetime64
@@ -61,6 +63,11 @@ class WetSpell:
     primary: str
     secondary: bool
     lesions_days: str
+
+    @property
+    def in_table(self) -> bool:
+        """Whether the table says anything of this temperature."""
+        return scab_row(self.mean_c) is not None
 
 
 @cache
@@ -100,13 +107,40 @@ def judged(wet_h: float, counted_h: float, mean_c: float) -> tuple[str, bool, st
     return LEVELS[level], secondary, row.lesions_days if level or secondary else ""
 
 
+def _rule(name: str, given: float | None, most: float) -> float:
+    """Return a rule as given, else that of the table ``scab_rules``; see that it can be."""
+    value = parameters("scab_rules")[name].value if given is None else given
+    if not 0.0 <= value <= most:
+        row = parameters("scab_rules")[name]
+        what = {"dry_gap": "dry gap of {:g} hours", "day_from": "day that begins at {:g} o'clock"}
+        raise InputError(
+            f"A {what[name].format(value)} cannot be.",
+            f"Sources give {row.low:g} to {row.high:g}; 0 to {most:g} is taken.",
+        )
+    return value
+
+
+def leaf_wet(measured: Floats, rain_mm: Floats, humidity_pct: Floats) -> tuple[Bools, Bools]:
+    """Return where leaves were wet, and where that is known; all ``(h,)``, NaN where not taken.
+
+    As measured (a share of the hour of a half or more is wet), else wet where rain fell or the
+    air held `wet.humidity` (90 %) of the moisture it can hold.
+    """
+    seen = np.isfinite(measured)
+    with np.errstate(invalid="ignore"):
+        damp = (rain_mm > 0.0) | (humidity_pct >= parameters("scab_rules")["wet.humidity"].value)
+        wet = np.where(seen, measured >= 0.5, damp)
+    return wet.astype(np.bool_), seen | np.isfinite(rain_mm) | np.isfinite(humidity_pct)
+
+
 def wet_spells(
     when: NDArray[np.datetime64],
     temperature_c: Floats,
     wet: Bools,
     *,
-    dry_gap_h: float = DRY_GAP_H,
+    dry_gap_h: float | None = None,
     night_counts: bool = False,
+    day_from_h: float | None = None,
 ) -> tuple[WetSpell, ...]:
     """Return the wet spells of an hourly record, each with the scab infection it allowed.
 
@@ -119,41 +153,47 @@ def wet_spells(
     wet
         ``(h,)`` True where leaves were wet in that hour.
     dry_gap_h
-        Spells with a shorter dry time between them are one; dry hours do not count as wet.
+        Spells with a shorter dry time between them are one; dry hours do not count as wet. None
+        takes 8; sources give 4 to 12.
     night_counts
-        True where scab was bad last year (above 1 % of leaves at leaf fall): hours of a night's
-        rain count in full. Else a spell begun between 19:00 and 07:00 counts from 07:00.
+        True where scab was bad last year (above 1 % of leaves at leaf fall, West Virginia
+        University): hours of a night's rain count in full. Else a spell begun between 19:00 and
+        ``day_from_h`` counts from then on, for ascospores fly by day.
+    day_from_h
+        None takes 7 (MacHardy & Gadoury 1989); sources give sunrise to 8.
 
     Raises
     ------
     InputError
-        Times do not rise, lengths differ or the gap is below 0.
+        Times do not rise, lengths differ, or the gap or the hour cannot be.
     """
     if not (len(when) == len(temperature_c) == len(wet)):
         raise InputError("Times, temperatures and wetness differ in number.", "Give one each hour.")
     if len(when) > 1 and bool((np.diff(when) <= np.timedelta64(0, "s")).any()):
         raise InputError("The hours of the weather record do not rise.", "Sort them, each once.")
-    if not dry_gap_h >= 0.0:
-        raise InputError(f"A dry gap of {dry_gap_h:g} hours cannot be.", "Give 4 to 12 hours.")
+    gap_h = _rule("dry_gap", dry_gap_h, 24.0)
+    day_h = _rule("day_from", day_from_h, 12.0)
+    from_h = 0.0 if night_counts else day_h
     hours = np.flatnonzero(wet)
     if hours.size == 0:
         return ()
     one = np.timedelta64(1, "h")
     dry = (when[hours[1:]] - when[hours[:-1]] - one) / one
-    breaks = np.flatnonzero(dry >= max(dry_gap_h, 1e-9)) + 1
+    breaks = np.flatnonzero(dry >= max(gap_h, 1e-9)) + 1
     return tuple(
-        _spell(when[part], temperature_c[part], night_counts) for part in np.split(hours, breaks)
+        _spell(when[part], temperature_c[part], from_h) for part in np.split(hours, breaks)
     )
 
 
-def _spell(when: NDArray[np.datetime64], temperature_c: Floats, night_counts: bool) -> WetSpell:
+def _spell(when: NDArray[np.datetime64], temperature_c: Floats, day_from_h: float) -> WetSpell:
+    """Return one wet spell; ``day_from_h`` 0 where the hours of the night count."""
     counted = np.ones(len(when), dtype=np.bool_)
-    begin_h = int(_hour(when[:1])[0])
-    if not night_counts and (begin_h >= NIGHT_FROM_H or begin_h < SPORES_FLY_FROM_H):
-        dawn = when[0].astype("datetime64[D]") + np.timedelta64(SPORES_FLY_FROM_H, "h")
-        if begin_h >= NIGHT_FROM_H:
-            dawn = dawn + np.timedelta64(24, "h")
-        counted = when >= dawn
+    midnight = when[0].astype("datetime64[D]")
+    begin_h = float((when[0] - midnight) / np.timedelta64(1, "h"))
+    evening_h = parameters("scab_rules")["night_from"].value
+    if day_from_h > 0.0 and not day_from_h <= begin_h < evening_h:
+        dawn = midnight + np.timedelta64(round(60.0 * day_from_h), "m")
+        counted = when >= dawn + np.timedelta64(24 if begin_h >= evening_h else 0, "h")
     known = temperature_c[np.isfinite(temperature_c)]
     mean_c = float(known.mean()) if known.size else float("nan")
     wet_h, counted_h = float(len(when)), float(counted.sum())
@@ -170,19 +210,18 @@ def _spell(when: NDArray[np.datetime64], temperature_c: Floats, night_counts: bo
     )
 
 
-def _hour(when: NDArray[np.datetime64]) -> Sequence[int]:
-    whole = when.astype("datetime64[D]")
-    return [int(h) for h in (when - whole) / np.timedelta64(1, "h")]
-
-
 def daily_spells(
-    day: NDArray[np.datetime64], mean_c: Floats, wet_h: Floats
+    day: NDArray[np.datetime64],
+    mean_c: Floats,
+    wet_h: Floats,
+    *,
+    dry_gap_h: float | None = None,
 ) -> tuple[WetSpell, ...]:
     """Return the wet spells of a daily record: mean temperature and hours of wet leaf each day.
 
-    Days that follow each other are one spell where the first was wet for 16 hours or more, so
-    that the dry time between could not reach `DRY_GAP_H`. All hours count: a day's record does
-    not say when the rain began.
+    A day's record does not say when the leaves were wet. A day and the next are taken as one
+    spell where the first was dry for no longer than the dry gap (wet for 16 hours or more), and
+    all hours count, those of the night too: rather an infection too many than one too few.
 
     Parameters
     ----------
@@ -192,14 +231,22 @@ def daily_spells(
         ``(d,)`` mean of least and greatest temperature.
     wet_h
         ``(d,)`` hours of wet leaf, 0 to 24.
+    dry_gap_h
+        As for `wet_spells`.
+
+    Raises
+    ------
+    InputError
+        Days do not rise, or the gap cannot be.
     """
+    gap_h = _rule("dry_gap", dry_gap_h, 24.0)
     if len(day) > 1 and bool((np.diff(day) <= np.timedelta64(0, "D")).any()):
         raise InputError("The days of the weather record do not rise.", "Sort them, each once.")
     found: list[list[int]] = []
     for i in np.flatnonzero(wet_h > 0.0):
         last = found[-1][-1] if found else -2
         follows = last >= 0 and (day[i] - day[last]) == np.timedelta64(1, "D")
-        if follows and wet_h[last] >= 24.0 - DRY_GAP_H:
+        if follows and wet_h[last] >= 24.0 - gap_h:
             found[-1].append(int(i))
         else:
             found.append([int(i)])

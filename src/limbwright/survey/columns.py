@@ -16,6 +16,7 @@ from limbwright.survey.segments import SEGMENT_COLUMNS
 from limbwright.survey.stations import STATION_COLUMNS
 from limbwright.survey.tables import Row, Table, plain_name
 from limbwright.survey.units import LENGTH_MM, as_number
+from limbwright.survey.weather_columns import WEATHER_COLUMNS
 
 __all__ = ["ColumnMap", "TableMap", "apply_columns", "read_columns"]
 
@@ -25,12 +26,13 @@ _KINDS: Mapping[str, Mapping[str, float]] = {
     "mass": {"g": 1e-3, "kg": 1.0, "lb": 0.45359237},
     "share": {"fraction": 100.0, "pct": 1.0},
     "angle": {"deg": 1.0, "percent grade": 1.0, "gon": 0.9, "radian": 180.0 / math.pi},
+    "temperature": {"c": 1.0, "f": 1.0 / 1.8},  # degrees Fahrenheit begin at 32
 }
 """Size of each unit in one of its kind; source: international yard and pound agreement, 1959."""
 # fmt: off
 Unit = Literal[
     "mm", "cm", "m", "in", "ft", "mm2", "cm2", "m2", "ft2", "g", "kg", "lb", "fraction", "pct",
-    "deg", "percent grade", "gon", "radian",
+    "deg", "percent grade", "gon", "radian", "c", "f",
 ]
 # fmt: on
 Sense = Literal["as is", "angle from vertical", "angle below horizontal", "girth", "diameter"]
@@ -95,6 +97,7 @@ class _File(_Columns):
     stem: StemRow | None = None
     stations: _Stations = _Stations()
     segments: _Segments = _Segments()
+    weather: _Columns = _Columns()
 
 
 class TableMap(_Strict):
@@ -115,11 +118,12 @@ class TableMap(_Strict):
 
 
 class ColumnMap(_Strict):
-    """How each of the three tables is read."""
+    """How each of the tables is read."""
 
     limbs: TableMap = TableMap()
     stations: TableMap = TableMap()
     segments: TableMap = TableMap()
+    weather: TableMap = TableMap()
 
 
 def read_columns(path: Path) -> ColumnMap:
@@ -149,6 +153,7 @@ def read_columns(path: Path) -> ColumnMap:
     sections = (("", of_limbs, found), ("stations.", STATION_COLUMNS, found.stations))
     wrong = [w for where, known, part in sections for w in _wrong(where, known, part.columns)]
     wrong += _wrong("segments.", SEGMENT_COLUMNS, found.segments.columns)
+    wrong += _wrong("weather.", WEATHER_COLUMNS, found.weather.columns)
     if wrong:
         raise InputError(f"{path.name}: {'; '.join(wrong)}.", see)
 
@@ -167,6 +172,7 @@ def read_columns(path: Path) -> ColumnMap:
             named="tree",
             name=found.segments.tree,
         ),
+        weather=TableMap(columns=whole(found.weather), known=WEATHER_COLUMNS),
     )
 
 
@@ -336,6 +342,7 @@ def _cell(target: str, source: Column, row: Row) -> tuple[str, str]:
         value = math.degrees(math.atan(value / 100.0))
     elif source.unit is not None:
         sizes = _KINDS[_kind(source.unit)]
+        value -= 32.0 if source.unit == "f" else 0.0
         value = value * sizes[source.unit] / sizes[suffix]
     if source.sense == "angle from vertical":
         value = 90.0 - value
