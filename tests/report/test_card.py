@@ -180,3 +180,37 @@ def test_cards_set_in_batches_read_like_cards_set_at_once(items, tmp_path, monke
     )
     assert pages(batched) == pages(at_once)
     assert told[-1] == len(items)
+
+
+@pytest.mark.parametrize("page", ["a4", "a5"])
+def test_a_card_tells_light_and_hats_before_and_after(items, tmp_path: Path, page) -> None:
+    for item in items:
+        plan = item[1]
+        whole = squeezed(" ".join(pages(cut_cards([item], tmp_path / "c.pdf", page=page))))
+        light = re.search(r"Lightonitsleaf(\d+)%offullsun;then(?:(\d+)%|asbefore)", whole)
+        hats = re.search(r"Of100hatsthrownthrough,(\d+)pass;then(\d+|asbefore)", whole)
+        assert light, whole[:300]
+        assert hats
+        told = (light[1], light[2] or light[1], hats[1], hats[2].replace("asbefore", hats[1]))
+        real = (plan.light_before.mean, plan.light_after.mean)
+        real = (*real, plan.light_before.hat, plan.light_after.hat)
+        assert [int(t) / 100 for t in told] == pytest.approx(real, abs=0.0051)
+
+
+def test_light_that_does_not_change_is_told_as_before_and_none_is_not_told(items, tmp_path) -> None:
+    assessment, plan, station = items[0]
+    same = replace(plan, light_after=replace(plan.light_before, mean=plan.light_before.mean + 1e-4))
+    whole = squeezed(" ".join(pages(cut_cards([(assessment, same, station)], tmp_path / "c.pdf"))))
+    assert "offullsun;thenasbefore" in whole
+    assert "pass;thenasbefore" in whole
+    bare = replace(plan, light_before=replace(plan.light_before, mean=0.0))
+    whole = squeezed(" ".join(pages(cut_cards([(assessment, bare, station)], tmp_path / "c.pdf"))))
+    assert "Lightonitsleaf" not in whole
+    assert "100hats" not in whole
+
+
+def test_a_tree_without_cuts_tells_its_light_once(items, tmp_path: Path) -> None:
+    assessment, plan, station = items[0]
+    none = replace(plan, cuts=(), light_after=plan.light_before)
+    whole = squeezed(" ".join(pages(cut_cards([(assessment, none, station)], tmp_path / "c.pdf"))))
+    assert re.search(r"Lightonitsleaf\d+%offullsunOf100hatsthrownthrough,\d+pass(?!;)", whole)

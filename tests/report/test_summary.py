@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
+
+import pytest
 
 from limbwright.report.summary import matter_most, summary_markdown
 
@@ -56,6 +59,13 @@ def test_the_page_has_a_row_a_tree_with_its_sums(items) -> None:
         assert cells[0] == plan.tree
         assert int(cells[3]) == len(plan.cuts)
         assert cells[4] == f"{plan.dose:.0%} of {plan.dose_limit:.0%}"
+        for cell, before, after in (
+            (cells[8], plan.light_before.mean, plan.light_after.mean),
+            (cells[9], plan.light_before.hat, plan.light_after.hat),
+        ):
+            told = [float(n) / 100 for n in re.findall(r"(\d+)%", cell)]
+            assert told[0] == pytest.approx(before, abs=0.0051)
+            assert told[-1] == pytest.approx(after, abs=0.0051)
     cuts = sum(len(plan.cuts) for _, plan, _ in items)
     assert f"{len(items)} trees planned, {cuts} cuts" in page
     for _, plan, _ in items:
@@ -72,3 +82,11 @@ def test_a_bar_in_a_name_does_not_break_the_table(items) -> None:
 
 def test_the_page_never_calls_a_tree_safe(items) -> None:
     assert "safe" not in summary_markdown(items).lower()
+
+
+def test_a_tree_without_leaf_has_no_light_to_tell_of(items) -> None:
+    assessment, plan, station = items[0]
+    bare = replace(plan, light_before=replace(plan.light_before, mean=0.0))
+    page = summary_markdown([(assessment, bare, station)])
+    assert "| – | – |" in page
+    assert "0%, as before" not in page

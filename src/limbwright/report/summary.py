@@ -6,8 +6,9 @@ from collections.abc import Sequence
 from math import fsum
 
 from limbwright.cuts.results import Plan
+from limbwright.light.summary import LightAir
 from limbwright.model.records import StationRecord
-from limbwright.report.words import one_in
+from limbwright.report.words import AS_BEFORE, one_in, per_cent_pair
 from limbwright.statics.assess import Assessment
 
 __all__ = ["matter_most", "summary_markdown"]
@@ -40,6 +41,14 @@ def _sentence(assessment: Assessment, plan: Plan) -> str:
     )
 
 
+def _both(before: float, after: float, light: LightAir) -> str:
+    """Return a share before and after; a dash for a tree without leaf, which has none."""
+    if not light.mean > 0.0:
+        return "–"
+    first, second = per_cent_pair(before, after)
+    return f"{first}%, " + (AS_BEFORE if second is None else f"after {second}%")
+
+
 def _count(number: int, word: str) -> str:
     return f"{number} {word}" if number == 1 else f"{number} {word}s"
 
@@ -63,16 +72,25 @@ def summary_markdown(items: Items, *, holding: str = "", marked: str = "") -> st
         "",
         "## Tree by tree",
         "",
-        "| tree | species | season | cuts | dose | wound share | hours | a limb fails in a year |",
-        "|---|---|---|---|---|---|---|---|",
+        "| tree | species | season | cuts | dose | wound share | hours | a limb fails in a year "
+        "| light on its leaf | hats that pass |",
+        "|---|---|---|---|---|---|---|---|---|---|",
     ]
     for plan in plans:
         lines.append(
             f"| {plan.tree.replace('|', '/')} | {plan.species} | {plan.season} | {len(plan.cuts)} "
             f"| {plan.dose:.0%} of {plan.dose_limit:.0%} "
             f"| {plan.wound_share:.0%} of {plan.wound_limit:.0%} | {plan.hours:.1f} "
-            f"| {plan.chance_before:.1%}, after {plan.chance_after:.1%} |"
+            f"| {plan.chance_before:.1%}, after {plan.chance_after:.1%} "
+            f"| {_both(plan.light_before.mean, plan.light_after.mean, plan.light_before)} "
+            f"| {_both(plan.light_before.hat, plan.light_after.hat, plan.light_before)} |"
         )
+    lines += [
+        "",
+        "Light is the share of full sun on the crown's leaf in the months that make next year's "
+        "flower buds; parts below about 30 % bear few. Hats: of a hundred thrown through the bare "
+        "crown, as many pass.",
+    ]
     cautions = list(dict.fromkeys(c for plan in plans for c in plan.cautions))
     lines += ["", "## Cautions", "", *(f"- {c}" for c in cautions), ""]
     lines += [

@@ -7,10 +7,11 @@ from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
 from limbwright.cuts.order import point_words
-from limbwright.report.words import chance_among, cut_words, plain
+from limbwright.report.words import AS_BEFORE, chance_among, cut_words, per_cent_pair, plain
 
 if TYPE_CHECKING:
     from limbwright.cuts.results import Cut, Left, Plan
+    from limbwright.light.summary import LightAir
     from limbwright.model.records import StationRecord
 
 __all__ = ["card_words"]
@@ -48,6 +49,7 @@ def card_words(plan: Plan, station: StationRecord | None) -> dict[str, Any]:
             "dose": _share(plan.dose, plan.dose_limit),
             "wound": _share(plan.wound_share, plan.wound_limit),
             "chance": {"trees": trees, "before": counts[0], "after": counts[1]},
+            "light": _light(plan.light_before, plan.light_after),
             "keep": [{"limb": plain(limb), "why": plain(why)} for limb, why in plan.keep],
             "left": _left(plan.left),
             "cautions": [plain(c) for c in plan.cautions],
@@ -73,6 +75,23 @@ def _share(taken: float, limit: float) -> dict[str, Any]:
         "taken": f"{100.0 * taken:.0f} %" if taken >= 0.095 else f"{100.0 * taken:.1f} %",
         "limit": f"{100.0 * limit:.0f} %",
         "fill": float(min(max(taken / limit, 0.0), 1.0)) if limit > 0.0 else 0.0,
+    }
+
+
+def _light(before: LightAir, after: LightAir) -> dict[str, str]:
+    """Return light on the leaf and hats that pass of a hundred, before and after; or nothing.
+
+    A tree without leaf, or left without, has no light to tell of.
+    """
+    if not (before.mean > 0.0 and after.mean > 0.0):
+        return {}
+    light, lit = per_cent_pair(before.mean, after.mean)
+    hats, pass_then = per_cent_pair(before.hat, after.hat)
+    return {
+        "before": f"{light} %",
+        "after": AS_BEFORE if lit is None else f"{lit} %",
+        "hats": f"{hats}",
+        "hats_after": AS_BEFORE if pass_then is None else f"{pass_then}",
     }
 
 

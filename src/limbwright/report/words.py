@@ -8,7 +8,9 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from limbwright.cuts.results import Cut
 
-__all__ = ["chance_among", "cut_words", "one_in", "plain"]
+__all__ = ["AS_BEFORE", "chance_among", "cut_words", "one_in", "per_cent_pair", "plain"]
+
+AS_BEFORE = "as before"
 
 VERBS = {"remove": "Take out", "shorten": "Shorten", "head": "Head", "thin": "Thin"}
 
@@ -60,6 +62,12 @@ def chance_among(*chances: float) -> tuple[str, tuple[str, ...]]:
             break
     of = f"{trees:,}".replace(",", " ")
     return of, tuple(str(n) if n else "fewer than 1" for n in counts)
+
+
+def per_cent_pair(before: float, after: float) -> tuple[int, int | None]:
+    """Return two shares of 1 in whole per cent; the second None where it is the first again."""
+    first, second = (round(100.0 * min(max(share, 0.0), 1.0)) for share in (before, after))
+    return first, None if second == first else second
 
 
 def cut_words(cut: Cut) -> str:
