@@ -4,13 +4,23 @@ from __future__ import annotations
 
 import itertools
 
+import jsonschema
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from limbwright.errors import InputError
-from limbwright.light.scab import daily_spells, judged, scab_row, scab_table, wet_spells
+from limbwright.light.infection import scab_periods, scab_schema
+from limbwright.light.scab import (
+    daily_spells,
+    judged,
+    leaf_wet,
+    scab_row,
+    scab_table,
+    wet_spells,
+)
+from limbwright.survey.weather import DailyWeather, HourlyWeather
 
 
 @pytest.mark.parametrize(
@@ -106,3 +116,87 @@ def test_longer_wet_is_never_less_infection(celsius: float, wet_h: float, more_h
     assert order.index(judged(wet_h, wet_h, celsius)[0]) <= order.index(
         judged(wet_h + more_h, wet_h + more_h, celsius)[0]
     )
+
+
+def test_the_hour_from_which_a_night_counts_can_be_set() -> None:
+    (early,) = hours("2026-05-01T20", "w" * 14, day_from_h=5)
+    assert (early.counted_h, early.primary) == (5, "none")
+    (all_night,) = hours("2026-05-01T20", "w" * 14, day_from_h=0)
+    assert all_night.counted_h == 14
+    (before_dawn,) = hours("2026-05-01T03", "w" * 14)
+    assert before_dawn.counted_h == 10
+
+
+@pytest.mark.parametrize(
+    "rule", [{"dry_gap_h": -1}, {"dry_gap_h": 30}, {"day_from_h": 13}, {"dry_gap_h": float("nan")}]
+)
+def test_rules_that_cannot_be_are_refused_with_the_range(rule: dict[str, float]) -> None:
+    with pytest.raises(InputError, match="Sources give"):
+        hours("2026-05-01T08", "ww", **rule)
+
+
+def test_how_wet_leaves_are_known() -> None:
+    nan = np.nan
+    wet, known = leaf_wet(
+        np.array([1.0, 0.0, nan, nan, nan, nan, 0.4]),
+        np.array([0.0, 3.0, 0.2, 0.0, nan, nan, nan]),
+        np.array([50.0, 99.0, 50.0, 89.0, 90.0, nan, nan]),
+    )
+    assert wet.tolist() == [True, False, True, False, True, False, False]
+    assert known.tolist() == [True, True, True, True, True, False, True]
+
+
+def record(wet: str = "", rain: str = "", humid: str = "") -> HourlyWeather:
+    """An hourly record at 10 degrees from 08:00: x is yes, . no, blank not taken."""
+    n = max(len(wet), len(rain), len(humid))
+
+    def column(text: str, yes: float) -> np.ndarray:
+        values = {"x": yes, ".": 0.0, " ": np.nan}
+        return np.array([values[c] for c in text.ljust(n)])
+
+    when = np.datetime64("2026-05-01T08", "h") + np.arange(n).astype("timedelta64[h]")
+    return HourlyWeather(
+        "r.csv", when, np.full(n, 10.0), column(wet, 1.0), column(rain, 1.0), column(humid, 95.0), 0
+    )
+
+
+@pytest.mark.parametrize(
+    ("weather", "said", "measured"),
+    [
+        (record(wet="x" * 11), "was measured.", 1.0),
+        (record(rain="x" * 11, humid="." * 11), "rain fell or the air held 90 %", 0.0),
+        (record(rain="x" * 11), "too short", 0.0),
+        (record(humid="x" * 11), "Rain in drier air is missed", 0.0),
+        (record(wet="xxxxxx", rain="x" * 12), "measured in 50%", 0.5),
+    ],
+)
+def test_the_record_says_how_wetness_was_known(
+    weather: HourlyWeather, said: str, measured: float
+) -> None:
+    found = scab_periods(weather)
+    assert said in found.wetness
+    assert found.measured == measured
+    assert found.infections[0].primary == "light"
+    jsonschema.Draft202012Validator(scab_schema()).validate(found.to_dict())
+
+
+def test_a_spell_too_warm_for_the_table_is_not_passed_over() -> None:
+    hot = record(wet="x" * 12)
+    hot.temperature_c[:] = 30.0
+    found = scab_periods(hot)
+    assert found.infections == ()
+    assert len(found.beyond_table) == 1
+    hot.temperature_c[:] = np.nan
+    told = scab_periods(hot).to_dict()
+    assert told["spells"][0]["mean_c"] is None
+    jsonschema.Draft202012Validator(scab_schema()).validate(told)
+
+
+def test_a_daily_record_counts_the_night_and_says_so() -> None:
+    day = np.array(["2026-05-01", "2026-05-02"], dtype="datetime64[D]")
+    weather = DailyWeather("d.csv", day, np.array([10.0, 10.0]), np.array([18.0, 9.0]), 0)
+    found = scab_periods(weather)
+    assert found.night_counts
+    assert [s.primary for s in found.infections] == ["severe"]
+    assert [s.primary for s in scab_periods(weather, dry_gap_h=4).spells] == ["moderate", "none"]
+    jsonschema.Draft202012Validator(scab_schema()).validate(found.to_dict())

@@ -271,13 +271,15 @@ def demo(
     print("Making an invented holding ...", flush=True)
     from limbwright.cli.places import check_folder
     from limbwright.cli.show import print_faults, progress
-    from limbwright.demo import make_holding, write_holding
+    from limbwright.cli.weather import say_spells
+    from limbwright.demo import make_holding, write_holding, write_weather
     from limbwright.job import Order, open_trees, work_all
 
     check_folder(out)
     holding = make_holding(seed)
     stations, limbs = write_holding(holding, out / "survey")
-    print(f"{holding.name} (invented example): survey written to {stations.parent}")
+    record = write_weather(out / "survey" / "weather.csv", seed)
+    print(f"{holding.name} (invented example): survey and weather written to {stations.parent}")
     opened = open_trees(limbs, stations=stations)
     place = lit(holding.site, latitude, clearness, spacing)
     order = Order(site=place, today=today, marked="invented example")
@@ -289,6 +291,7 @@ def demo(
 
     paths = write_plans(done, out, holding=holding.name, page=page, marked="invented example")
     _print_results(done, paths)
+    say_spells(record)
     raise typer.Exit(_told(done))
 
 

@@ -127,4 +127,11 @@ def print_plans(done: Iterable[Done]) -> None:
             print("  Leave it this year: no cut is worth its wound.")
         for cut in plan.cuts:
             print(f"  {cut.order}. {cut.reason}")
+        before, after = plan.light_before, plan.light_after
+        if plan.cuts and before.mean > 0.0 and after.mean > 0.0:
+            print(
+                f"  Light on the leaf that stays: {before.mean:.0%} of that in the open, then "
+                f"{after.mean:.0%}; of 100 hats thrown {100 * before.hat:.0f} pass, then "
+                f"{100 * after.hat:.0f}."
+            )
         print(f"  {plan.certificate}")

@@ -55,9 +55,9 @@ def light_lines(tree: TreeLight) -> Iterator[tuple[str, str]]:
     if isfinite(light.mean):
         yield (
             "Light",
-            f"The leaf gets {light.mean:.0%} of it on average in the months that make next year's "
-            f"fruit buds. {light.flowering:.0%} of it has enough for flower buds, {light.fruiting:.0%} "
-            "for good fruit.",
+            f"On average the leaf gets {light.mean:.0%} in the months that make next year's fruit "
+            f"buds. {light.flowering:.0%} of the leaf has enough for flower buds, "
+            f"{light.fruiting:.0%} for good fruit.",
         )
     yield (
         "Grass",

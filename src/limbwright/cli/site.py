@@ -55,15 +55,8 @@ def lit(
     Raises
     ------
     InputError
-        A northern latitude for a place in the south, or a number that is none.
+        A northern latitude for a place in the south.
     """
-    for option, value in (
-        ("--latitude", latitude),
-        ("--clearness", clearness),
-        ("--spacing", spacing),
-    ):
-        if value is not None and value != value:
-            raise InputError(f"{option} is not a number.", "Give one, or leave it out.")
     if latitude is not None and place.southern and latitude > 0.0:
         raise InputError(
             f"--southern and --latitude {latitude:g}, which lies in the north, collide.",

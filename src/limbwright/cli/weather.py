@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
     from limbwright.light.infection import ScabRecord
 
-__all__ = ["print_scab", "weather"]
+__all__ = ["print_scab", "say_spells", "weather"]
 
 WIDTH = 96
 
@@ -121,6 +121,19 @@ def print_scab(found: ScabRecord, *, every: bool = False) -> None:
         )
     _say(NOT_ADVICE)
     _say("Where sheep graze, remember that copper poisons them.")
+
+
+def say_spells(record: Path) -> None:
+    """Print in a sentence what a weather record holds, and how to see all of it."""
+    from limbwright.light.infection import scab_periods
+    from limbwright.survey.weather import read_weather
+
+    found = scab_periods(read_weather(record))
+    print(
+        f"\nWeather (invented): apple scab could infect in {len(found.infections)} of "
+        f"{len(found.spells)} wet spells, by the published table; see them with\n"
+        f"  limbwright weather {record}"
+    )
 
 
 def _rules(found: ScabRecord) -> str:

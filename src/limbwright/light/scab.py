@@ -220,8 +220,9 @@ def daily_spells(
     """Return the wet spells of a daily record: mean temperature and hours of wet leaf each day.
 
     A day's record does not say when the leaves were wet. A day and the next are taken as one
-    spell where the first was dry for no longer than the dry gap (wet for 16 hours or more), and
-    all hours count, those of the night too: rather an infection too many than one too few.
+    spell where the first was dry for no longer than the dry gap (wet for 16 hours or more); all
+    hours count, those of the night too. So a wet evening and the wet morning after it are two
+    spells, and a night's rain may count for too much: an hourly record tells better.
 
     Parameters
     ----------
