@@ -53,7 +53,7 @@ def asked(tree: Skeleton, hours: float = 60.0) -> tuple[Lit, Lighting, Limits]:
 
 def true_price(lit: Lit, light: Lighting, gone: np.ndarray) -> float:
     """Objective of a plan with its light reckoned for the whole plan at once."""
-    beside = float(lit.light_h[cuts_of(lit.built.problem, gone)].sum())
+    beside = float(lit.whole_h[cuts_of(lit.built.problem, gone)].sum())
     at = evaluate(lit.built.problem, gone)
     return at.objective_h + beside - float(light.gained(gone[None])[0])
 
@@ -92,7 +92,7 @@ def test_the_problem_s_light_is_exact_for_the_plan_and_for_one_cut_more_or_less(
         other = gone.copy()
         below = slice(node, int(problem.end[node]))
         if gone[node] and gone[problem.parent[node]]:
-            continue
+            continue  # it falls with what carries it
         other[below] = not gone[node]
         reckoned = evaluate(problem, other).objective_h - base
         assert true_price(lit, light, other) - here == pytest.approx(reckoned, abs=1e-6)
@@ -102,7 +102,7 @@ def test_what_single_cuts_give_adds_up_to_nearly_what_all_give() -> None:
     for leaf_m2 in (60.0, 200.0, 400.0):
         lit, _, _ = asked(draw(old_apple(), leaf_m2=leaf_m2))
         assert lit.gained_h > 0.0
-        assert lit.alone_h == pytest.approx(lit.gained_h, rel=0.12)
+        assert lit.alone_h == pytest.approx(lit.gained_h, rel=0.2)
 
 
 def test_the_coarse_crown_of_a_plan_agrees_with_a_fine_one() -> None:
@@ -142,7 +142,7 @@ def test_weak_and_veteran_trees_are_not_thinned_for_light() -> None:
 def test_a_limb_in_the_centre_opens_it() -> None:
     """A goblet with a limb straight up its middle: taking that out is told as opening it."""
     stem = Drawn("stem", "", 0.0, 300, 2.0, 0, 90)
-    around = [Drawn(str(k), "stem", 1.0, 90, 4.0, 45.0 * k, 35) for k in range(8)]
+    around = [Drawn(str(k), "stem", 1.0, 160, 4.0, 45.0 * k, 35) for k in range(8)]
     made = plan(assess(draw([stem, *around, Drawn("9", "stem", 1.0, 70, 3.0, 0, 88)], leaf_m2=200)))
     middle = [c for c in made.cuts if c.limb == "9"]
     assert middle

@@ -54,7 +54,8 @@ class Lit:
     """The best plan found with its light, and what each cut does for it.
 
     ``built`` has what each cut gives in light beside the plan put into its problem; ``light_h``
-    ``(N,)`` is that: what the plan would lose without the cut, or gain by one more. ``gained_h``
+    ``(N,)`` is that: what the plan would lose without the cut, or gain by one more; ``whole_h``
+    ``(N,)`` that with what cuts of the plan further out give, as it stands there. ``gained_h``
     is what the plan gives in all, ``alone_h`` the sum of what each of its cuts would give alone.
     """
 
@@ -62,6 +63,7 @@ class Lit:
     built: Built
     solved: Solved
     light_h: Floats
+    whole_h: Floats
     gained_h: float
     alone_h: float
 
@@ -88,11 +90,15 @@ def _alone(problem: Problem, light: Lighting) -> Floats:
     return np.concatenate([[0.0], light.gained(gone)])
 
 
-def _beside(problem: Problem, light: Lighting, gone: Bools, alone: Floats) -> tuple[Floats, float]:
-    """Return ``(N,)`` hours each cut gives beside a plan, and what the plan gives in all.
+def _beside(
+    problem: Problem, light: Lighting, gone: Bools, alone: Floats
+) -> tuple[Floats, Floats, float]:
+    """Return what each cut gives beside a plan, what the wood beyond each gives, and the total.
 
-    For a cut of the plan, what is lost without it; for wood that stands, what one more cut adds;
-    for wood that falls with a cut of the plan, what it would give alone, in the same proportion.
+    The first, ``(N,)`` hours: for a cut of the plan, what is lost without it; for wood that
+    stands, what one more cut adds; for wood that falls with a cut of the plan, what it would give
+    alone, in the same proportion. The second, ``(N,)``: the first with that of the plan's cuts
+    further out, which a cut below them takes over.
     """
     nodes = np.arange(problem.nodes)
     inside = (nodes[None, :] >= nodes[:, None]) & (nodes[None, :] < problem.end[:, None])
@@ -107,18 +113,22 @@ def _beside(problem: Problem, light: Lighting, gone: Bools, alone: Floats) -> tu
         below = np.arange(i + 1, int(problem.end[i]))
         if alone[i] > 0.0:
             beside[below] = alone[below] * beside[i] / alone[i]
-    return beside, total
+    whole = beside.copy()
+    for i in np.flatnonzero(~gone)[1:]:
+        whole[i] += beside[i:][cut[i:] & inside[i, i:]].sum()
+    return beside, whole, total
 
 
-def _with(built: Built, light_h: Floats) -> Built:
-    """Return the problem with each cut's hours of light, told piece by piece.
+def _with(built: Built, whole_h: Floats) -> Built:
+    """Return the problem with hours of light, told piece by piece.
 
-    A piece has what the cut at its base gives less what cuts further out give, so that whatever
-    single cut brings pieces down, they add up to what that cut gives.
+    ``whole_h`` ``(N,)`` is what all the wood beyond each cut gives when it goes. A piece has that
+    of the cut at its base less that of the cuts next further out, so that whatever single cut
+    brings pieces down, they add up to what is told of that cut.
     """
     p = built.problem
-    piece = light_h.copy()
-    np.subtract.at(piece, p.parent[1:], light_h[1:])
+    piece = whole_h.copy()
+    np.subtract.at(piece, p.parent[1:], whole_h[1:])
     piece[0] = 0.0
     return replace(built, problem=replace(p, gone_gain_h=p.gone_gain_h + piece))
 
@@ -137,14 +147,15 @@ def best_lit_cuts(built: Built, light: Lighting, bounds: Limits, tree: str, engi
     problem = built.problem
     if light.hours <= 0.0:
         solved = best_cuts(built, bounds, tree, engine)
-        return Lit(light, built, solved, np.zeros(problem.nodes), 0.0, 0.0)
+        none = np.zeros(problem.nodes)
+        return Lit(light, built, solved, none, none, 0.0, 0.0)
     alone = _alone(problem, light)
     solved = best_cuts(_with(built, alone), bounds, tree, engine)
     best = _anchored(built, light, solved, alone)
     for _ in range(ROUNDS):
         # the same question, each cut's light now as it is beside the best plan known
         offset_h = best.gained_h - float(best.light_h[best.cut].sum())
-        solved = best_cuts(_with(built, best.light_h), bounds, tree, engine)
+        solved = best_cuts(_with(built, best.whole_h), bounds, tree, engine)
         bound_h = solved.bound_h - offset_h
         other = _anchored(built, light, solved, alone)
         if other.price_h > best.price_h - LITTLE_H:
@@ -162,14 +173,15 @@ class _Anchor:
     price_h: float
     gained_h: float
     light_h: Floats
+    whole_h: Floats
     solved: Solved
 
 
 def _anchored(built: Built, light: Lighting, solved: Solved, alone: Floats) -> _Anchor:
     gone = solved.solution.gone
-    beside, total = _beside(built.problem, light, gone, alone)
+    beside, whole, total = _beside(built.problem, light, gone, alone)
     price = evaluate(built.problem, gone).objective_h - total
-    return _Anchor(gone, cuts_of(built.problem, gone), price, total, beside, solved)
+    return _Anchor(gone, cuts_of(built.problem, gone), price, total, beside, whole, solved)
 
 
 def _told(
@@ -179,7 +191,7 @@ def _told(
 
     ``last`` is the answer to that same problem, ``bound_h`` its bound on the true price.
     """
-    lit = _with(built, best.light_h)
+    lit = _with(built, best.whole_h)
     now = replace(evaluate(lit.problem, best.gone), objective_h=best.price_h)
     bound = min(bound_h, best.price_h)
     gained = last.nothing_h - bound
@@ -194,6 +206,7 @@ def _told(
         built=lit,
         solved=solved,
         light_h=best.light_h,
+        whole_h=best.whole_h,
         gained_h=best.gained_h,
         alone_h=float(alone[best.cut].sum()),
     )

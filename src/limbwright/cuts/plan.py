@@ -85,7 +85,8 @@ def plan(
     built = build_problem(
         assessment, offer.candidates, offer.forbidden, crossing, speaks, bounds, kind, settings
     )
-    worth = 0.0 if bounds.state.key in SPARED else settings["light"]
+    spared = bounds.state.key in SPARED
+    worth = 0.0 if spared else settings["light"] * bounds.live_leaf_m2
     lit = best_lit_cuts(built, lighting(s, assessment.site, built, worth), bounds, s.tree, engine)
     built, solved = lit.built, lit.solved
     context = Context(assessment, built, crossing, speaks, shape, settings, station, lit)

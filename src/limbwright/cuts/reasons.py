@@ -268,7 +268,7 @@ def _light_clause(context: Context, cut: Candidate, gone: Bools, node: int) -> t
     much = (
         "half a point" if points < 0.75 else "1 point" if points < 1.5 else f"{points:.0f} points"
     )
-    return f"{verb}: the leaf that stays gets {much} of full sun more", stays
+    return f"{verb} ({much} of full sun more on the leaf that stays)", stays
 
 
 def _clauses(
