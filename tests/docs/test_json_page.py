@@ -13,6 +13,7 @@ EXAMPLES = [json.loads(t) for t in re.findall(r"^```json\n(.*?)^```", PAGE, re.D
 SCHEMAS = {
     "limbwright.assessment/1": ("limbwright.statics", "assessment.schema.json"),
     "limbwright.plan/1": ("limbwright.cuts", "plan.schema.json"),
+    "limbwright.scab/1": ("limbwright.light", "scab.schema.json"),
 }
 
 
