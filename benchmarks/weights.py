@@ -1,7 +1,7 @@
 """How far the weights decide: the demonstration planned with each weight halved and doubled.
 
 Run: ``.venv/bin/python benchmarks/weights.py`` prints two tables for docs/method/cuts.md, the
-cuts that change with each weight, and the doses of all trees without and with crowding.
+cuts that change with each weight, and the doses of all trees without and with light.
 """
 
 from __future__ import annotations
@@ -12,7 +12,6 @@ from types import MappingProxyType
 
 import numpy as np
 
-from limbwright.cuts.motives import crown
 from limbwright.cuts.plan import Plan, plan
 from limbwright.cuts.weights import Settings
 from limbwright.demo import make_holding
@@ -66,20 +65,24 @@ def sensitivity(held: list[Tree], base: list[Plan]) -> None:
 
 
 def doses(held: list[Tree], base: list[Plan]) -> None:
-    """Print the dose of each tree with crowding left out and with it."""
-    without = planned(held, crowd=0.0)
-    print("\n| tree | leaves deep | dose without crowding | dose | allowed | what stops more |")
+    """Print the dose of each tree with light left out and with it, and what it lets in."""
+    without = planned(held, light=0.0)
+    print("\n| tree | light on the leaf that stays | dose without light | dose | allowed | held by |")
     print("|---|---|---|---|---|---|")
-    for (station, one), old, new in zip(held, without, base, strict=True):
-        s = one.skeleton
-        layers = crown(s, one.loads.wood_kg, Settings()).layers
-        deep = float(np.average(layers, weights=s.leaf_area_m2))
-        stops = new.binding[0].split(":")[0] if new.binding else "no cut worth its wound and work"
+    for (station, _), old, new in zip(held, without, base, strict=True):
+        before, after = 100 * new.light_before.mean, 100 * new.light_after.mean
+        stops = new.binding[0].split(":")[0] if new.binding else "wound and work"
         print(
-            f"| {station.station}, {new.state} {new.species} | {deep:.1f} | "
+            f"| {station.station}, {new.state} {new.species} | {before:.0f} to {after:.0f} % | "
             f"{100 * old.dose:.0f} % | {100 * new.dose:.0f} % | {100 * new.dose_limit:.0f} % | "
             f"{stops} |"
         )
+    lit = [p for p in base if p.light_gain_h > 0.0]
+    off = [p.light_alone_h / p.light_gain_h - 1.0 for p in lit]
+    print(
+        f"\n{len(lit)} plans lit: single cuts add up to {100 * float(np.mean(off)):+.1f} % of what "
+        f"all give together ({100 * min(off):+.1f} to {100 * max(off):+.1f} %)"
+    )
 
 
 if __name__ == "__main__":
