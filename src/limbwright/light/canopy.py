@@ -2,7 +2,8 @@
 
 Leaf sits on spurs and shoots around the wood that bears it, so each segment's leaf is spread over
 points along the segment and up to the reach of its shoots, the same pattern for all; each point
-is shared between the eight cells around it.
+counts for the cell it lies in. Many points, each in one cell, keep a clump of leaf as small as it
+is; few points, each spread over several cells, make it wider or leave it in crumbs.
 """
 
 from __future__ import annotations
@@ -19,8 +20,14 @@ from limbwright.trade.parameters import parameters
 
 __all__ = ["Canopy", "Grid", "canopy", "leaf_projection", "leaf_weight"]
 
-POINTS_MOST, POINTS_LEAST, POINTS_ALL = 12, 3, 12_000
-"""Points the leaf of one segment is spread over: more where segments are few and long."""
+POINTS_MOST, POINTS_LEAST, POINTS_ALL = 100, 24, 100_000
+"""Points the leaf of one segment is spread over: more where segments are few and long.
+
+Fewer than about 50 leave crumbs of leaf denser than the crown and so a crown too dark inside: by
+an eighth for 12 points in cells of 0.35 m (measured against 2,000 points in cells of 0.1 m).
+"""
+PIECES = 3
+"""Pieces of wood in a cell's length."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +46,18 @@ class Grid:
     def cells(self) -> int:
         """Number of cells."""
         return int(np.prod(self.shape))
+
+    def cell_of(self, points_m: Floats) -> Ints:
+        """Return ``(P,)`` the cell each of P points lies in, ``(P, 3)`` [m].
+
+        What hangs to the ground lies on it; cells of an endless grid wrap round.
+        """
+        at = np.floor((points_m - self.origin_m) / self.cell_m).astype(np.int64)
+        size = np.array(self.shape)
+        if self.endless:
+            at[:, :2] %= size[:2]
+        np.clip(at, 0, size - 1, out=at)
+        return np.asarray((at[:, 0] * size[1] + at[:, 1]) * size[2] + at[:, 2])
 
     def around(self, points_m: Floats) -> tuple[Ints, Floats]:
         """Return the eight cells around each of P points, ``(P, 8)``, and their shares.
@@ -182,7 +201,8 @@ def canopy(
     ends = np.concatenate([skeleton.start_m, skeleton.end_m])
     far = float(reach[skeleton.leaf_area_m2 > 0.0].max(initial=0.0))
     low, high = ends.min(axis=0) - far, ends.max(axis=0) + far
-    low[2] = min(low[2], 0.0)
+    # leaf may hang down to the ground, which is where the wood begins, not below it
+    low[2] = min(float(ends[:, 2].min()), 0.0)
     grid = _grid(low, high, spacing_m, cell_m)
     span = skeleton.end_m - skeleton.start_m
     bears = np.flatnonzero(skeleton.leaf_area_m2 > 0.0)
@@ -190,20 +210,18 @@ def canopy(
     along, ball = _pattern(points)
     spread = skeleton.start_m[bears, None] + along[None, :, None] * span[bears, None]
     spread = spread + reach[bears, None, None] * ball[None]
-    index, share = grid.around(spread.reshape(-1, 3))
-    pieces = np.maximum(np.ceil(skeleton.length_m / grid.cell_m), 1).astype(np.int64)
+    pieces = np.maximum(np.ceil(PIECES * skeleton.length_m / grid.cell_m), 1).astype(np.int64)
     of = np.repeat(np.arange(skeleton.n), pieces)
     first = np.repeat(np.cumsum(pieces) - pieces, pieces)
     middle = (np.arange(len(of)) - first + 0.5) / pieces[of]
-    wood_index, wood_share = grid.around(skeleton.start_m[of] + middle[:, None] * span[of])
     return Canopy(
         grid=grid,
-        cell=index.ravel(),
-        share=share.ravel() / points,
-        segment=np.repeat(bears, points * 8),
-        wood_cell=wood_index.ravel(),
-        wood_share=(wood_share / pieces[of, None]).ravel(),
-        wood_segment=np.repeat(of, 8),
+        cell=grid.cell_of(spread.reshape(-1, 3)),
+        share=np.full(bears.size * points, 1.0 / points),
+        segment=np.repeat(bears, points),
+        wood_cell=grid.cell_of(skeleton.start_m[of] + middle[:, None] * span[of]),
+        wood_share=1.0 / pieces[of],
+        wood_segment=of,
         leaf_m2=skeleton.leaf_area_m2,
         wood_m2=_half_surface_m2(skeleton),
         kept=np.ones(skeleton.n, dtype=np.bool_),
@@ -218,16 +236,18 @@ def _grid(low: Floats, high: Floats, spacing_m: float | None, cell_m: float | No
         raise InputError(
             f"Trees {spacing_m:g} m apart cannot be.", "Give the distance between stems in metres."
         )
-    size = float((high - low).max()) if spacing_m is None else float(spacing_m)
-    fine = max(size / table["grid.cells_across"].value, table["grid.least_cell"].value)
-    cell = fine if cell_m is None else cell_m
+    fine = float((high - low).max()) / table["grid.cells_across"].value
+    if spacing_m is not None:
+        # far neighbours would ask for many empty cells
+        fine = max(fine, spacing_m / table["grid.spacing_cells"].value)
+    cell = max(fine, table["grid.least_cell"].value) if cell_m is None else cell_m
     if spacing_m is not None:
         across = max(round(spacing_m / cell), 1)
         cell = spacing_m / across
         middle = (low + high) / 2.0
         low = np.array([middle[0] - spacing_m / 2, middle[1] - spacing_m / 2, low[2]])
         high = np.array([low[0] + spacing_m, low[1] + spacing_m, high[2]])
-    # a margin of one cell, so that no share is lost at the rim; below the ground there is none
+    # a margin of one cell, so that light can be told at the rim; below the ground there is none
     margin = 0.0 if spacing_m is not None else cell
     origin = low - np.array([margin, margin, 0.0])
     top = high + np.array([margin, margin, cell])

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from limbwright.light.canopy import canopy, leaf_weight
 from limbwright.light.sky import Sky
-from limbwright.light.sweep import Sweep, light_fields
+from limbwright.light.sweep import Planes, Sweep, light_fields
 from limbwright.model.skeleton import Bools, Floats, Ints, Skeleton
 from limbwright.trade.parameters import parameters
 
@@ -34,8 +34,8 @@ class CutLight:
     the tree stands.
     """
 
-    leaf: Floats
-    plant: Floats
+    leaf: Planes
+    plant: Planes
     before: Floats
     shape: tuple[int, int, int]
     sweep: Sweep
@@ -48,24 +48,24 @@ class CutLight:
         stands: 0.1 is a tenth of the crown brought from darkness into full fruiting light. Never
         below 0.
         """
-        off = gone.astype(np.float64)
-        area = np.maximum(self.plant.sum(axis=0) - off @ self.plant, 0.0)
-        light = light_fields(area.reshape(-1, *self.shape), self.sweep, self.share)
-        stays = (1.0 - off) @ self.leaf
-        more = worth_of_light(light.reshape(len(gone), -1)) - self.before
-        return np.asarray(np.maximum((stays * more).sum(axis=1), 0.0) / max(self.leaf.sum(), 1e-9))
-
+        more = worth_of_light(self._light(gone)) - self.before
+        leaf = (~gone).astype(np.float32) @ self.leaf
+        gain = np.einsum("kc,kc->k", leaf, more)
+        return np.asarray(np.maximum(gain, 0.0) / max(float(self.leaf.sum()), 1e-9))
 
     def mean_light(self, gone: Bools, stays: Bools) -> Floats:
         """Return ``(K,)`` mean share of light on the leaf of the pieces ``stays`` ``(N,)``.
 
         ``gone`` is ``(K, N)``: pieces gone. 0 where no leaf stays.
         """
-        off = gone.astype(np.float64)
-        area = np.maximum(self.plant.sum(axis=0) - off @ self.plant, 0.0)
-        light = light_fields(area.reshape(-1, *self.shape), self.sweep, self.share)
         leaf = stays.astype(np.float64) @ self.leaf
-        return np.asarray(light.reshape(len(gone), -1) @ leaf / max(float(leaf.sum()), 1e-9))
+        return np.asarray(self._light(gone) @ leaf / max(float(leaf.sum()), 1e-9))
+
+    def _light(self, gone: Bools) -> Floats:
+        """Return ``(K, cells)`` light with pieces gone."""
+        area = (~gone).astype(np.float32) @ self.plant
+        light = light_fields(area.reshape(-1, *self.shape), self.sweep, self.share)
+        return light.reshape(len(gone), -1)
 
 
 def cut_light(skeleton: Skeleton, sky: Sky, piece: Ints) -> CutLight:
@@ -97,7 +97,28 @@ def cut_light(skeleton: Skeleton, sky: Sky, piece: Ints) -> CutLight:
         held.wood_segment, held.wood_cell, held.wood_m2[held.wood_segment] * held.wood_share
     )
     plant = (wood + leaf_weight() * leaf) / held.grid.cell_m**3
+    held_in = _filled(leaf.sum(axis=0), plant.sum(axis=0), held.grid.shape)
+
+    def inside(cells: Floats) -> Planes:
+        of = cells.reshape(count, *held.grid.shape)[:, *held_in]
+        return np.ascontiguousarray(of.reshape(count, -1), dtype=np.float32)
+
+    shape = np.empty(held.grid.shape, dtype=np.bool_)[held_in].shape
     sweep = held.sweep(sky)
-    area = plant.sum(axis=0).reshape(1, *held.grid.shape)
-    now = light_fields(area, sweep, sky.share)[0].ravel()
-    return CutLight(leaf, plant, worth_of_light(now), held.grid.shape, sweep, sky.share)
+    whole = CutLight(
+        inside(leaf), inside(plant), np.zeros(1), (shape[0], shape[1], shape[2]), sweep, sky.share
+    )
+    now = whole._light(np.zeros((1, count), dtype=np.bool_))[0]
+    return replace(whole, before=worth_of_light(now))
+
+
+def _filled(leaf: Floats, plant: Floats, shape: tuple[int, int, int]) -> tuple[slice, ...]:
+    """Return the piece of a grid that decides the light on leaf: all plant from the leaf upwards.
+
+    Light meets nothing outside it, and what is below the lowest leaf shades none.
+    """
+    at = [np.flatnonzero(plant.reshape(shape).any(axis=a)) for a in ((1, 2), (0, 2), (0, 1))]
+    lowest = np.flatnonzero(leaf.reshape(shape).any(axis=(0, 1)))
+    if lowest.size:
+        at[2] = np.arange(lowest[0], at[2][-1] + 1)
+    return tuple(slice(int(one[0]), int(one[-1]) + 1) for one in at)

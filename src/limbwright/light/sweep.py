@@ -1,33 +1,40 @@
 """Optical depth of a crown along many directions at once, and its derivative.
 
 Light comes down along a set of fixed directions. In a grid of cells all rays of one direction are
-parallel, so the optical depth of a layer of cells follows from that of the layer above: shift it
-along the direction, add what the half cells between the two centres hold. One pass from the top
-down gives every cell for every direction; no ray is traced twice. Rays nearly level cross several
-cells in a layer and take as many steps. Work: (directions) x (cells) x (steps), some ten
-operations each.
+parallel, so one ray can stand for each cell of a layer: it enters the cell below (or beside) it in
+the next layer, and its optical depth grows by what each cell on its way holds. Every cell of every
+layer is met by just one ray of each direction, so no ray is traced twice, nothing is smeared from
+layer to layer, and the light that enters is, to the last digit, what is taken, what leaves by the
+sides and what reaches the ground. A ray meets the cell nearest to its line, never off by more than
+half a cell; rays nearly level cross several cells in a layer and take as many steps.
+
+Work: (directions) x (cells) x (steps), an addition each, and an exponential for each cell and
+direction. Planes of rays stay where they are in memory; the grid slides past them (each layer is
+held twice over in both ways, so that a slid layer is a plain piece of it), and a ray that leaves by
+a side makes room for one that enters opposite.
 
 The same steps run backwards (the adjoint) give the derivative of any sum over the cells' light
-by the plant area of every cell, at about twice the price of one pass: what each piece of the
-crown costs all the others in light.
+by the plant area of every cell: what each piece of the crown costs all the others in light.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
 from limbwright.model.skeleton import Floats, Ints
 
-__all__ = ["Sweep", "light_fields", "optical_depth", "shading"]
+__all__ = ["Planes", "Sweep", "light_fields", "optical_depth", "shading"]
 
-LAYER_NUMBERS = 60_000
-"""Numbers of one layer, over crowns and directions, that are worked on together."""
+LAYER_NUMBERS = 250_000
+"""Numbers of one layer, over crowns and directions, worked on together: they fit into the cache."""
 
 Planes = NDArray[np.float32]
-"""``(D, nx, ny)`` values of one layer along D directions; light needs no more than seven digits."""
+"""Values of rays; light needs no more than seven digits."""
 
 
 @dataclass(frozen=True)
@@ -51,60 +58,130 @@ class Sweep:
     cell_m: float
     endless: bool = False
 
-    def groups(self) -> list[tuple[Ints, int]]:
-        """Return the directions that take the same number of steps from layer to layer."""
-        slope = np.abs(self.towards[:, :2] / self.towards[:, 2:]).max(axis=1)
-        steps = np.maximum(np.ceil(slope - 1e-9), 1).astype(np.int64)
-        return [(np.flatnonzero(steps == q), int(q)) for q in np.unique(steps)]
+    @property
+    def slope(self) -> Floats:
+        """``(D, 2)`` cells to the east and north a ray crosses in each layer."""
+        return self.towards[:, :2] / self.towards[:, 2:]
+
+    @property
+    def steps(self) -> Ints:
+        """``(D,)`` steps in a layer, none longer than a cell: odd, so that one is in its middle."""
+        most = np.abs(self.slope).max(axis=1, initial=0.0)
+        more = np.ceil((most - 1.0 - 1e-9) / 2.0).clip(0)
+        return np.asarray(2 * more + 1, dtype=np.int64)
+
+    @property
+    def step_depth(self) -> Floats:
+        """``(D,)`` optical depth of one step at unit density."""
+        return self.extinction * self.cell_m / self.towards[:, 2] / self.steps
 
 
-class _Shift:
-    """Moves planes sideways by less than a cell, each direction by its own way (bilinear)."""
+@dataclass(frozen=True, slots=True)
+class _Step:
+    """What the rays of one direction meet next: a piece of the doubled grid.
 
-    def __init__(self, way: Floats, shape: tuple[int, int], endless: bool) -> None:
-        nx, ny = shape
-        whole = np.floor(way).astype(np.int64)
-        part = (way - whole).astype(np.float32)
-        self._endless = endless
-        self._plane = np.zeros((len(way), nx + 2, ny + 2), dtype=np.float32)
-        row = np.arange(nx)[None, :, None] + 1 + whole[:, 0, None, None]
-        column = np.arange(ny)[None, None, :] + 1 + whole[:, 1, None, None]
-        start = np.arange(len(way))[:, None, None] * ((nx + 2) * (ny + 2))
-        first = start + row * (ny + 2) + column
-        x, y = part[:, 0, None, None], part[:, 1, None, None]
-        corners = (
-            (0, (1 - x) * (1 - y)),
-            (ny + 2, x * (1 - y)),
-            (1, (1 - x) * y),
-            (ny + 3, x * y),
-        )
-        # a corner no direction has a share in need not be fetched
-        self._corners = [(first + to, share) for to, share in corners if share.any()]
-        self._fetched = np.empty(first.shape, dtype=np.float32)
+    ``of`` is the layer, ``half`` whether only half of it is passed (up to the cells' middle or on
+    from there), ``fresh`` the places in the plane of rays that newly enter by a side.
+    """
 
-    def __call__(self, planes: Planes) -> Planes:
-        held = self._plane
-        held[:, 1:-1, 1:-1] = planes
-        if self._endless:
-            held[:, 0, 1:-1], held[:, -1, 1:-1] = planes[:, -1], planes[:, 0]
-            held[:, :, 0], held[:, :, -1] = held[:, :, -2], held[:, :, 1]
-        flat = held.reshape(-1)
-        moved: Planes = np.empty_like(self._fetched)
-        for k, (index, share) in enumerate(self._corners):
-            into = self._fetched if k else moved
-            # mode "clip" writes straight into memory; the indices are valid by construction
-            np.take(flat, index, out=into, mode="clip")
-            into *= share
-            if k:
-                moved += into
-        return moved
+    of: int
+    rows: slice
+    columns: slice
+    half: bool
+    fresh: tuple[tuple[slice, slice], ...]
 
 
-def _between(upper: int, step: int, steps: int) -> tuple[int, int]:
-    """Return the layers that hold the two halves of one step from ``upper`` to the next."""
-    first = upper if 2 * step + 1 <= steps else upper + 1
-    second = upper if 2 * step + 1 < steps else upper + 1
-    return first, second
+def _entering(before: int, now: int, size: int) -> list[slice]:
+    """Return the places of rays that enter where the grid has slid from ``before`` to ``now``."""
+    moved = now - before
+    if moved == 0:
+        return []
+    if abs(moved) >= size:
+        return [slice(0, size)]
+    first = (-now if moved > 0 else -now + moved) % size
+    last = first + abs(moved)
+    if last <= size:
+        return [slice(first, last)]
+    return [slice(first, size), slice(0, last - size)]
+
+
+def _way(
+    slope: Floats, steps: int, shape: tuple[int, int, int], endless: bool
+) -> list[list[_Step]]:
+    """Return the steps of one direction to the middle of each layer, from the top down."""
+    nx, ny, nz = shape
+    height = (nz - 1) / 2.0 - np.arange(nz)[:, None]
+    height = height + ((steps - 1) / 2.0 - np.arange(steps)) / steps
+    # measured from the grid's middle: what shades what is then the same seen the other way round
+    slid = np.rint(height[:, :, None] * slope).astype(np.int64)
+    found: list[list[_Step]] = []
+    taken: list[_Step] = []
+    x, y = slid[0, 0].tolist()
+    for of, layer in enumerate(slid.tolist()):
+        for step, (to_x, to_y) in enumerate(layer):
+            fresh: list[tuple[slice, slice]] = []
+            if not endless and (x != to_x or y != to_y):
+                fresh += [(rows, slice(None)) for rows in _entering(x, to_x, nx)]
+                fresh += [(slice(None), columns) for columns in _entering(y, to_y, ny)]
+            x, y = to_x, to_y
+            rows, columns = slice(x % nx, x % nx + nx), slice(y % ny, y % ny + ny)
+            middle = 2 * step == steps - 1
+            taken.append(_Step(of, rows, columns, middle, tuple(fresh)))
+            if middle:
+                found.append(taken)
+                taken = [_Step(of, rows, columns, half=True, fresh=())]
+    return found
+
+
+@lru_cache(maxsize=8)
+def _kept_ways(
+    slopes: bytes, steps: bytes, shape: tuple[int, int, int], endless: bool
+) -> list[list[list[_Step]]]:
+    each = np.frombuffer(slopes).reshape(-1, 2)
+    count = np.frombuffer(steps, dtype=np.int64).tolist()
+    return [_way(slope, n, shape, endless) for slope, n in zip(each, count, strict=True)]
+
+
+def _ways(sweep: Sweep, shape: tuple[int, ...]) -> list[list[list[_Step]]]:
+    """Return the steps of every direction; kept, since crowns are lit again after each cut."""
+    nx, ny, nz = shape
+    slopes = np.ascontiguousarray(sweep.slope, dtype=np.float64).tobytes()
+    return _kept_ways(slopes, sweep.steps.tobytes(), (nx, ny, nz), sweep.endless)
+
+
+def _twice(layers: Planes) -> Planes:
+    """Return layers ``(nz, nx, ny, K)`` held twice over in both ways."""
+    return np.concatenate([np.concatenate([layers, layers], axis=1)] * 2, axis=2)
+
+
+def _once(twice: Planes, nx: int, ny: int) -> Planes:
+    """Return what was summed into layers held twice over."""
+    half = twice[:, :nx] + twice[:, nx:]
+    return np.asarray(half[:, :, :ny] + half[:, :, ny:])
+
+
+def _descent(
+    areas: Floats | Planes, ways: list[list[list[_Step]]], clear: Planes
+) -> Iterator[tuple[int, Planes]]:
+    """Go down the layers: yield each and the rays at the middle of its cells.
+
+    ``areas`` is ``(K, nx, ny, nz)``. The rays are ``(D, nx, ny, K)``: the densities met step by
+    step, summed, from ``clear`` ``(D,)`` on. They are to be read before going on, not to be kept.
+    """
+    count, nx, ny, nz = areas.shape
+    whole = _twice(np.ascontiguousarray(areas.transpose(3, 1, 2, 0)[::-1], dtype=np.float32))
+    part = whole * np.float32(0.5)
+    rays: Planes = np.empty((len(clear), nx, ny, count), dtype=np.float32)
+    rays[:] = clear[:, None, None, None]
+    planes = list(zip(rays, ways, clear.tolist(), strict=True))
+    for layer in range(nz):
+        for plane, way, start in planes:
+            for step in way[layer]:
+                for fresh in step.fresh:
+                    plane[fresh] = start
+                met = part if step.half else whole
+                plane += met[step.of, step.rows, step.columns]
+        yield layer, rays
 
 
 def optical_depth(area_m2_m3: Floats, sweep: Sweep) -> NDArray[np.float32]:
@@ -113,22 +190,19 @@ def optical_depth(area_m2_m3: Floats, sweep: Sweep) -> NDArray[np.float32]:
     ``area_m2_m3`` is ``(nx, ny, nz)`` plant area density [m2/m3], z upwards.
     """
     nx, ny, nz = area_m2_m3.shape
-    layers = np.ascontiguousarray(area_m2_m3.transpose(2, 0, 1)[::-1], dtype=np.float32)
-    depth = np.empty((len(sweep.towards), nz, nx, ny), dtype=np.float32)
-    for chosen, steps in sweep.groups():
-        shift, half = _prepared(sweep, chosen, steps, (nx, ny))
-        plane = half * steps * layers[0]
-        depth[chosen, 0] = plane
-        for upper in range(nz - 1):
-            for step in range(steps):
-                first, second = _between(upper, step, steps)
-                plane = shift(plane + half * layers[first])
-                plane += half * layers[second]
-            depth[chosen, upper + 1] = plane
-    return depth[:, ::-1].transpose(0, 2, 3, 1)
+    count = len(sweep.towards)
+    ways = _ways(sweep, area_m2_m3.shape)
+    scale = sweep.step_depth.astype(np.float32)
+    found = np.empty((count, nx, ny, nz), dtype=np.float32)
+    for layer, rays in _descent(area_m2_m3[None], ways, np.zeros(count, dtype=np.float32)):
+        for plane, way, by, into in zip(rays[..., 0], ways, scale, found, strict=True):
+            last = way[layer][-1]
+            slid = (last.rows.start, last.columns.start)
+            into[:, :, nz - 1 - layer] = by * np.roll(plane, slid, axis=(0, 1))
+    return found
 
 
-def light_fields(areas_m2_m3: Floats, sweep: Sweep, share: Floats) -> Floats:
+def light_fields(areas_m2_m3: Floats | Planes, sweep: Sweep, share: Floats) -> Floats:
     """Return the share of light in each cell of several crowns in one grid.
 
     ``areas_m2_m3`` is ``(K, nx, ny, nz)``, ``share`` ``(D,)`` the light that comes from each
@@ -137,34 +211,28 @@ def light_fields(areas_m2_m3: Floats, sweep: Sweep, share: Floats) -> Floats:
     processor's cache.
     """
     count, nx, ny, nz = areas_m2_m3.shape
-    found = np.empty((count, nz, nx, ny), dtype=np.float32)
-    at_once = max(1, int(LAYER_NUMBERS / (len(share) * nx * ny)))
+    lit = np.flatnonzero(share > 0.0)
+    sweep = replace(sweep, towards=sweep.towards[lit], extinction=sweep.extinction[lit])
+    ways = _ways(sweep, (nx, ny, nz))
+    scale = sweep.step_depth
+    # a ray starts with the depth that leaves the direction's share of all light
+    clear = (-np.log(share[lit]) / scale).astype(np.float32)
+    by = -scale.astype(np.float32)[:, None, None, None]
+    found = np.empty((count, nx, ny, nz))
+    at_once = max(1, int(LAYER_NUMBERS / (len(lit) * nx * ny)))
     for first in range(0, count, at_once):
-        some = slice(first, min(first + at_once, count))
-        found[some] = _light_of(areas_m2_m3[some], sweep, share.astype(np.float32))
-    return np.asarray(found[:, ::-1].transpose(0, 2, 3, 1), dtype=np.float64)
-
-
-def _light_of(areas_m2_m3: Floats, sweep: Sweep, share: Planes) -> Planes:
-    count, nx, ny, nz = areas_m2_m3.shape
-    # (nz, K, 1, nx, ny), from the top down; the 1 stands for the directions
-    layers = np.ascontiguousarray(areas_m2_m3.transpose(3, 0, 1, 2)[::-1, :, None], np.float32)
-    light: Planes = np.zeros((nz, count, nx, ny), dtype=np.float32)
-    for chosen, steps in sweep.groups():
-        shift, half = _prepared(sweep, np.tile(chosen, count), steps, (nx, ny))
-        half = half.reshape(count, len(chosen), 1, 1)
-        shape = (count, len(chosen), nx, ny)
-        weight = share[chosen]
-        plane = half * steps * layers[0]
-        light[0] += np.einsum("kdxy,d->kxy", np.exp(-plane), weight)
-        for upper in range(nz - 1):
-            for step in range(steps):
-                one, other = _between(upper, step, steps)
-                plane += half * layers[one]
-                plane = shift(plane.reshape(-1, nx, ny)).reshape(shape)
-                plane += half * layers[other]
-            light[upper + 1] += np.einsum("kdxy,d->kxy", np.exp(-plane), weight)
-    return light.transpose(1, 0, 2, 3)
+        some = areas_m2_m3[first : first + at_once]
+        light = np.zeros((nz, 2 * nx, 2 * ny, len(some)), dtype=np.float32)
+        passed: Planes = np.empty((len(lit), nx, ny, len(some)), dtype=np.float32)
+        for layer, rays in _descent(some, ways, clear):
+            np.multiply(rays, by, out=passed)
+            np.exp(passed, out=passed)
+            into = light[layer]
+            for plane, way in zip(passed, ways, strict=True):
+                step = way[layer][-1]
+                into[step.rows, step.columns] += plane
+        found[first : first + at_once] = _once(light, nx, ny)[::-1].transpose(3, 1, 2, 0)
+    return found
 
 
 def shading(seeds: NDArray[np.float32], sweep: Sweep) -> Floats:
@@ -174,28 +242,18 @@ def shading(seeds: NDArray[np.float32], sweep: Sweep) -> Floats:
     ``(nx, ny, nz)``.
     """
     _, nx, ny, nz = seeds.shape
-    given = seeds.transpose(0, 3, 1, 2)[:, ::-1]
-    found = np.zeros((nz, nx, ny))
-    for chosen, steps in sweep.groups():
-        shift, half = _prepared(sweep, chosen, steps, (nx, ny), back=True)
-        plane = np.array(given[chosen, nz - 1], dtype=np.float32)
-        for upper in range(nz - 2, -1, -1):
-            for step in range(steps - 1, -1, -1):
-                first, second = _between(upper, step, steps)
-                found[second] += (half * plane).sum(axis=0)
-                plane = shift(plane)
-                found[first] += (half * plane).sum(axis=0)
-            plane = plane + given[chosen, upper]
-        found[0] += (half * steps * plane).sum(axis=0)
-    return found[::-1].transpose(1, 2, 0)
-
-
-def _prepared(
-    sweep: Sweep, chosen: Ints, steps: int, shape: tuple[int, int], back: bool = False
-) -> tuple[_Shift, Planes]:
-    """Return the shift of one step, and the optical depth of half a step at unit density."""
-    towards = sweep.towards[chosen]
-    way = towards[:, :2] / towards[:, 2:] / steps
-    half = 0.5 * sweep.extinction[chosen] * sweep.cell_m / towards[:, 2] / steps
-    shift = _Shift(-way if back else way, shape, sweep.endless)
-    return shift, half.astype(np.float32)[:, None, None]
+    ways = _ways(sweep, (nx, ny, nz))
+    scale = sweep.step_depth.astype(np.float32)
+    found = np.zeros((nz, 2 * nx, 2 * ny, 1), dtype=np.float32)
+    for plane_seeds, way, by in zip(seeds, ways, scale, strict=True):
+        rays = np.zeros((nx, ny), dtype=np.float32)
+        for layer in range(nz - 1, -1, -1):
+            given = plane_seeds[:, :, nz - 1 - layer] * by
+            last = way[layer][-1]
+            rays += np.roll(given, (-last.rows.start, -last.columns.start), axis=(0, 1))
+            for step in reversed(way[layer]):
+                into = found[step.of, step.rows, step.columns, 0]
+                into += 0.5 * rays if step.half else rays
+                for fresh in step.fresh:
+                    rays[fresh] = 0.0
+    return np.asarray(_once(found, nx, ny)[::-1, :, :, 0].transpose(1, 2, 0), dtype=np.float64)
