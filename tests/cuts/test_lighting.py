@@ -83,6 +83,34 @@ def test_the_plan_is_nearly_the_best_of_all_with_its_true_light(limbs: int, leaf
     assert mine - best <= 0.02 * gain + 1e-6
 
 
+def crooked(seed: int) -> Skeleton:
+    """A stem with three or four limbs of any thickness, length, rise and bearing."""
+    rng = np.random.default_rng(seed)
+    limbs = [
+        Drawn(
+            str(k),
+            "stem",
+            rng.uniform(0.6, 1.0),
+            rng.uniform(60, 150),
+            rng.uniform(2, 5),
+            rng.uniform(0, 360),
+            rng.uniform(20, 85),
+        )
+        for k in range(3 + seed % 2)
+    ]
+    stem = Drawn("stem", "", 0.0, 300, 2.0, 0, 90)
+    return draw([stem, *limbs], leaf_m2=float(rng.uniform(30, 300)))
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_of_all_plans_of_a_crooked_tree_none_is_better_by_a_hundredth(seed: int) -> None:
+    lit, light, _ = asked(crooked(seed))
+    found = np.array(every_plan(lit))
+    best = min(true_price(lit, light, gone) for gone in found)
+    nothing = true_price(lit, light, np.zeros(found.shape[1], dtype=bool))
+    assert lit.solved.now.objective_h - best <= 0.01 * (nothing - best) + 1e-6
+
+
 def test_the_problem_s_light_is_exact_for_the_plan_and_for_one_cut_more_or_less() -> None:
     lit, light, _ = asked(draw(old_apple(), leaf_m2=200.0))
     problem, gone = lit.built.problem, lit.solved.solution.gone
