@@ -94,20 +94,34 @@ def test_nothing_wet_and_nothing_in_the_table_are_said(
 ) -> None:
     _, out, _ = run(capsys, "weather", rainy(tmp_path, 0))
     assert "0 wet spells" in out
-    assert "In none of them" in out
+    assert "could infect in none" in out
     _, out, _ = run(capsys, "weather", rainy(tmp_path, 9, celsius=29))
     assert "says nothing" in out
 
 
-def test_faults_are_told_by_row_and_make_the_command_say_so(
+def test_faults_are_told_by_row_and_the_rest_is_used(
     capsys: pytest.CaptureFixture[str], tmp_path: Path
 ) -> None:
     path = rainy(tmp_path, 11)
     path.write_text(path.read_text().replace("2026-05-01 09:00,10.0", "2026-05-01 09:00,ten"))
     code, out, err = run(capsys, "weather", path)
-    assert code == 1
+    assert code == 0
     assert "day.csv, row 3, temperature_c is 'ten'" in err
     assert " light " in out
+    path.write_text(path.read_text().replace(",yes", ",perhaps").replace(",no", ",maybe") + "x,,no")
+    code, out, err = run(capsys, "weather", path)
+    assert code == 1
+    assert len(err.splitlines()) == 1
+
+
+def test_many_faults_are_counted(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    path = rainy(tmp_path, 30)
+    path.write_text(path.read_text().replace(",yes", ",soaked"))
+    code, _, err = run(capsys, "weather", path)
+    assert code == 0
+    assert "row 2, wet is 'soaked': neither yes nor no" in err
+    assert "more; mend these first" in err
+    assert len(err.splitlines()) < 20
 
 
 @pytest.mark.parametrize(

@@ -38,10 +38,13 @@ def print_json(value: object) -> None:
     sys.stdout.write("\n")
 
 
-def print_faults(faults: Sequence[Fault], *, every: bool) -> None:
+def print_faults(
+    faults: Sequence[Fault], *, every: bool, rest: str = "'limbwright check' lists them all"
+) -> None:
     """Print faults on standard error: all, or the first few, the gravest first, and a count.
 
-    A warning said of many rows of a column alike is printed once, with the rows.
+    ``rest`` says what to do about those not shown. A warning said of many rows of a column alike is
+    printed once, with the rows.
     """
     lines = _gathered(faults)
     if not every:
@@ -51,10 +54,7 @@ def print_faults(faults: Sequence[Fault], *, every: bool) -> None:
         mark = "fault  " if fault.severity == "error" else "warning"
         print(f"{mark}  {fault}{more}", file=sys.stderr)
     if len(shown) < len(lines):
-        print(
-            f"... and {len(lines) - len(shown)} more; 'limbwright check' lists them all.",
-            file=sys.stderr,
-        )
+        print(f"... and {len(lines) - len(shown)} more; {rest}.", file=sys.stderr)
 
 
 def _gathered(faults: Sequence[Fault]) -> list[tuple[Fault, str]]:

@@ -70,12 +70,11 @@ def weather(
 
     read = read_weather(record, columns)
     found = scab_periods(read, dry_gap_h=dry_gap, night_counts=night_counts, day_from_h=day_from)
-    print_faults(read.faults, every=True)
+    print_faults(read.faults, every=False, rest="mend these first and run it again")
     if as_json:
         print_json(found.to_dict())
     else:
         print_scab(found, every=every)
-    raise typer.Exit(1 if any(f.severity == "error" for f in read.faults) else 0)
 
 
 def print_scab(found: ScabRecord, *, every: bool = False) -> None:
@@ -83,18 +82,18 @@ def print_scab(found: ScabRecord, *, every: bool = False) -> None:
     from limbwright.cli.show import counted
     from limbwright.light.infection import NOT_ADVICE
 
+    first, last = _day(found.begin), _day(found.last)
     print(
-        f"{found.file}: {counted(found.records, found.step)}, {_day(found.begin)} to "
-        f"{_day(found.last)}; {counted(len(found.spells), 'wet spell')}."
+        f"{found.file}: {counted(found.records, found.step)}, "
+        f"{first if first == last else f'{first} to {last}'}; "
+        f"{counted(len(found.spells), 'wet spell')}."
     )
     _say(found.wetness)
     _say(_rules(found))
     listed = found.spells if every else found.infections
     print()
-    if not found.infections:
-        print("In none of them could apple scab infect, by the table.")
-    else:
-        print(f"Apple scab could infect in {len(found.infections)} of them, by the table:")
+    able = len(found.infections)
+    print(f"By the table, apple scab could infect in {f'{able} of them' if able else 'none'}.")
     if listed:
         print(
             f"\n{'wet from':<18}{'until':<18}{'wet':>5}{'counted':>9}{'mean':>9}  "

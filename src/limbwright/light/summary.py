@@ -6,7 +6,7 @@ from dataclasses import asdict, dataclass, replace
 from functools import cached_property
 from math import isfinite
 
-from limbwright.light.air import centre_filling, openness
+from limbwright.light.air import Openness, centre_filling, openness
 from limbwright.light.canopy import Canopy, canopy
 from limbwright.light.crown import CrownLight, crown_light, over_leaf_of, relight
 from limbwright.light.hat import HatTest, hat_share, hat_test
@@ -80,6 +80,11 @@ class Standing:
         """The throws of the hat."""
         return hat_test(self.skeleton, self.canopy)
 
+    @cached_property
+    def openness(self) -> Openness:
+        """How far one sees through the tree in leaf."""
+        return openness(self.canopy)
+
     def light_air(self, kept: Bools | None = None, *, leaf_of: Bools | None = None) -> LightAir:
         """Return the numbers with only the segments in ``kept`` ``(n,)`` standing; None for all.
 
@@ -98,7 +103,7 @@ class Standing:
             fruiting=summer.fruiting,
             ground=summer.ground,
             winter_ground=winter.ground,
-            seen_through=openness(held).mean,
+            seen_through=(self.openness if kept is None else openness(held)).mean,
             seen_through_bare=openness(held, in_leaf=False).mean,
             centre=centre_filling(held),
             hat=hat_share(self.hat, kept),

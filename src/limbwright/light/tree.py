@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from math import isfinite, nan
 from typing import Any
 
-from limbwright.light.air import LINES, Openness, openness
+from limbwright.light.air import LINES, Openness
 from limbwright.light.shape import Close, Gap, Inward, bowl_gap, close_limbs, inward_growth
 from limbwright.light.summary import LightAir, Standing
 from limbwright.model.site import Site
@@ -120,7 +120,7 @@ def light_air(skeleton: Skeleton, site: Site | None = None) -> TreeLight:
         tree=skeleton.tree,
         limbs=tuple(one.label for one in skeleton.limbs),
         light=light,
-        openness=openness(standing.canopy),
+        openness=standing.openness,
         close=close_limbs(skeleton),
         inward=inward_growth(skeleton),
         gap=gap if wide else None,
