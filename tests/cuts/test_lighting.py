@@ -177,6 +177,13 @@ def test_a_limb_in_the_centre_opens_it() -> None:
     assert "opens the centre" in middle[0].reason
 
 
+def test_a_tree_on_which_no_cut_is_offered_is_left() -> None:
+    pole = draw([Drawn("stem", "", 0.0, 300, 2.0, 0, 90)], leaf_m2=20.0, derived=False)
+    made = plan(assess(pole))
+    assert made.cuts == ()
+    assert made.light_after.mean == made.light_before.mean
+
+
 def test_where_light_is_worth_nothing_the_plan_is_that_without_it() -> None:
     made = plan(assess(draw(old_apple(), leaf_m2=200.0)), settings=Settings({"light": 0.0}))
     assert made.light_gain_h == 0.0

@@ -44,7 +44,7 @@ class Lighting:
 
     def gained(self, gone: Bools) -> Floats:
         """Return ``(K,)`` hours of light that the plans ``gone`` ``(K, N)`` give what stays."""
-        if self.hours <= 0.0:
+        if self.hours <= 0.0 or len(gone) == 0:
             return np.zeros(len(gone))
         return self.hours * self.pieces.gained(gone)
 
