@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 from typing import Any
 
@@ -54,19 +55,33 @@ def test_assess_tells_light_and_air_in_words(capsys: pytest.CaptureFixture[str])
     assert max(len(line) for line in out.split("Light and air")[1].splitlines()) <= 96
 
 
-def test_words_and_numbers_say_the_same(capsys: pytest.CaptureFixture[str]) -> None:
-    trees = told(capsys)
-    _, out, _ = run(capsys, "assess", *EXAMPLE)
-    parts = " ".join(out.split("Light and air")[1].split()).split("Example Close/")[1:]
+def test_words_and_numbers_say_the_same(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    """Of the invented holding's trees, which are more crowded than those of the example."""
+    stations, limbs = write_holding(make_holding(1), tmp_path)
+    survey = [str(limbs), "--stations", str(stations), "--workers", "1"]
+    code, out, _ = run(capsys, "assess", *survey, "--json")
+    assert code == 0
+    trees = json.loads(out)["trees"]
+    assert sum(len(t["light"]["close"]) for t in trees) > 10
+    assert sum(len(t["light"]["inward"]) for t in trees) > 10
+    _, out, _ = run(capsys, "assess", *survey)
+    names = "|".join(re.escape(t["tree"]) for t in trees)
+    told_of = out.split("Light and air")[1].replace("\n         ", " ")
+    parts = re.split(rf"\n(?:{names})\n", told_of)[1:]
     for tree, part in zip(trees, parts, strict=True):
         light = tree["light"]
         assert f"gets {light['mean']:.0%} in" in part
         assert f"{light['hat'] * 100:.0f} times in 100" in part
         for one in light["close"][:4]:
-            assert f"{one['limb']} and {one['other']}" in part
+            assert f"{one['limb']} and {one['other']}," in part
         for one in light["inward"][:4]:
-            assert f"{one['limb']} ends" in part
+            assert f"{one['limb']} by {one['inward_m']:.1f} m" in part
         assert ("No limb to speak of" in part) == (light["gap"] is not None)
+
+
+def test_whether_neighbours_stand_round_it_is_said(capsys: pytest.CaptureFixture[str]) -> None:
+    assert "each by itself" in run(capsys, "assess", *EXAMPLE)[1]
+    assert "others like it 9.5 m away" in run(capsys, "assess", *EXAMPLE, "--spacing", "9.5")[1]
 
 
 def test_a_load_asked_for_alone_leaves_light_out(capsys: pytest.CaptureFixture[str]) -> None:

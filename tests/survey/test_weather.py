@@ -8,12 +8,20 @@ from pathlib import Path
 import numpy as np
 import openpyxl
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from limbwright.errors import InputError
+from limbwright.light.infection import scab_periods
 from limbwright.survey.times import day_order, read_time
 from limbwright.survey.weather import DailyWeather, HourlyWeather, read_weather
+from limbwright.survey.weather_columns import WEATHER_COLUMNS
+
+ODD = (
+    *("", "yes", "no", "1", "0", "-", "#REF!", "10,5", "93", "1e400", "nan", "-70", '"', "=1+1"),
+    *("2026-05-01 08:00", "2026-05-01 09:00", "2026-05-01 09:10", "0001-01-01", "9999-12-31 23:59"),
+    *("2026-05-01", "2026-05-02", "13/5/2026 8:00", "5/13/2026 8:00", "1/1/2026 0:00"),
+)
 
 
 def written(folder: Path, text: str, name: str = "weather.csv") -> Path:
@@ -225,3 +233,22 @@ def test_a_time_written_by_a_program_comes_back_to_the_minute(at: datetime) -> N
     found = read_time(plain.isoformat(), None)
     assert found is not None
     assert found.at == plain
+
+
+@settings(max_examples=150, deadline=None)
+@given(
+    header=st.lists(st.sampled_from(WEATHER_COLUMNS), unique=True, max_size=6),
+    rows=st.lists(st.lists(st.sampled_from(ODD), max_size=7), max_size=6),
+)
+def test_any_table_is_read_or_refused_in_a_sentence(
+    header: list[str], rows: list[list[str]], tmp_path_factory: pytest.TempPathFactory
+) -> None:
+    path = tmp_path_factory.getbasetemp() / "odd.csv"
+    path.write_text("\n".join(",".join(cells) for cells in [header, *rows]), "utf-8")
+    try:
+        found = read_weather(path)
+    except InputError:
+        return
+    times = found.when if isinstance(found, HourlyWeather) else found.day
+    assert (np.diff(times) > np.timedelta64(0)).all()
+    scab_periods(found)

@@ -107,7 +107,7 @@ def assess(
         print_failed(done)
     else:
         print_assessments(done)
-        print_light(done)
+        print_light(done, spacing_m=place.spacing_m)
     raise typer.Exit(_told(done))
 
 

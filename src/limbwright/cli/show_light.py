@@ -26,12 +26,18 @@ _CENTRE = {
 }
 
 
-def print_light(done: Iterable[Done]) -> None:
+def print_light(done: Iterable[Done], *, spacing_m: float | None = None) -> None:
     """Print light and air of each tree that has them, and how far to trust them."""
     lit = [one.light for one in done if one.light is not None]
     if not lit:
         return
-    print("\nLight and air, as the trees stand. 100% is the light in the open.")
+    stand = (
+        "each by itself (--spacing sets neighbours round it)"
+        if spacing_m is None
+        else f"each with others like it {spacing_m:g} m away all round"
+    )
+    print("\nLight and air, as the trees stand. 100% is the light in the open. Reckoned")
+    print(f"{stand}.")
     for one in lit:
         print(f"\n{one.tree}")
         for title, text in light_lines(one):
@@ -72,9 +78,15 @@ def light_lines(tree: TreeLight) -> Iterator[tuple[str, str]]:
         words += f" The middle is {centre} the leaf of an equal space of the whole crown."
     yield "Air", f"{words} A hat thrown at it passes {100 * light.hat:.0f} times in 100."
     if tree.close:
-        yield "Close", _listed([_close(tree, one) for one in tree.close])
+        yield "Close", ("Running too close: " + _listed([_close(tree, one) for one in tree.close]))
     if tree.inward:
-        yield "Inward", _listed([_inward(tree, one) for one in tree.inward])
+        yield (
+            "Inward",
+            (
+                "Ending nearer the middle than where they begin: "
+                + _listed([_inward(tree, one) for one in tree.inward])
+            ),
+        )
     if tree.gap is not None:
         yield "Gap", _gap(tree.gap)
 
@@ -82,12 +94,11 @@ def light_lines(tree: TreeLight) -> Iterator[tuple[str, str]]:
 def _close(tree: TreeLight, one: Close) -> str:
     a, b = tree.limbs[one.a], tree.limbs[one.b]
     gap = f"{100 * one.gap_m:.0f} cm apart" if one.gap_m >= 0.01 else "touching"
-    return f"{a} and {b} {gap}, close for {one.along_m:.1f} m ({_sure(one.confidence)})"
+    return f"{a} and {b}, {gap}, over {one.along_m:.1f} m ({_sure(one.confidence)})"
 
 
 def _inward(tree: TreeLight, one: Inward) -> str:
-    name = tree.limbs[one.limb]
-    return f"{name} ends {one.inward_m:.1f} m nearer the middle ({_sure(one.confidence)})"
+    return f"{tree.limbs[one.limb]} by {one.inward_m:.1f} m ({_sure(one.confidence)})"
 
 
 def _gap(gap: Gap) -> str:
