@@ -20,11 +20,13 @@ from limbwright.trade.parameters import parameters
 
 __all__ = ["Canopy", "Grid", "canopy", "leaf_projection", "leaf_weight"]
 
-POINTS_MOST, POINTS_LEAST, POINTS_ALL = 100, 24, 100_000
-"""Points the leaf of one segment is spread over: more where segments are few and long.
+POINTS_LEAST, POINTS_ALL = 24, 200_000
+POINTS_IN_CELL = 4.0
+"""Points the leaf of one segment is spread over: so many for each cell of a cube of its reach,
+and as many again for each 4/3 of its reach it is long.
 
-Fewer than about 50 leave crumbs of leaf denser than the crown and so a crown too dark inside: by
-an eighth for 12 points in cells of 0.35 m (measured against 2,000 points in cells of 0.1 m).
+Fewer leave crumbs of leaf denser than the crown and so a crown too dark inside: by an eighth for 12
+points in cells of 0.35 m (measured against 2,000 points in cells of 0.1 m).
 """
 PIECES = 3
 """Pieces of wood in a cell's length."""
@@ -182,7 +184,7 @@ def canopy(
     spacing_m
         Distance to its neighbours, taken to be like it and to stand all round; None: none stand.
     cell_m
-        Edge of a cell; None takes about 1/28 of the crown's largest measure.
+        Edge of a cell; None takes about 1/36 of the crown's largest measure.
     leaf_reach_m
         How far leaves hang from their wood; None takes 0.3 m on wood that was seen, 0.8 m on
         laterals the rules put there, each of which stands for several.
@@ -206,7 +208,10 @@ def canopy(
     grid = _grid(low, high, spacing_m, cell_m)
     span = skeleton.end_m - skeleton.start_m
     bears = np.flatnonzero(skeleton.leaf_area_m2 > 0.0)
-    points = int(np.clip(POINTS_ALL // max(bears.size, 1), POINTS_LEAST, POINTS_MOST))
+    longest = float(skeleton.length_m[bears].max(initial=0.0))
+    wanted = POINTS_IN_CELL * far**2 * (far + 0.75 * longest) / grid.cell_m**3
+    most = max(POINTS_ALL / max(bears.size, 1), POINTS_LEAST)
+    points = int(np.clip(wanted, POINTS_LEAST, most))
     along, ball = _pattern(points)
     spread = skeleton.start_m[bears, None] + along[None, :, None] * span[bears, None]
     spread = spread + reach[bears, None, None] * ball[None]

@@ -103,7 +103,9 @@ def season_sky(
 
     Three days a month, every twenty minutes of sun time. The light above the air, times the
     clearness, is split into sky and sun by `diffuse_share`; the sun's part goes to the direction
-    nearest to where it stands.
+    nearest to where it stands. Spreading it over the nearest two to four is no better: either way
+    72 directions are 0.002 of full light off in the mean over segments, against the sun where it
+    stands and a sky of 1000.
 
     Parameters
     ----------

@@ -65,6 +65,14 @@ class Standing:
         return canopy(self.skeleton, spacing_m=self.site.spacing_m)
 
     @cached_property
+    def alone(self) -> Canopy:
+        """The cells of the tree without neighbours: air and hat meet the one crown only.
+
+        Among neighbours a crown wider than their distance is folded into itself.
+        """
+        return self.canopy if self.site.spacing_m is None else canopy(self.skeleton)
+
+    @cached_property
     def summer(self) -> CrownLight:
         """Light of the season that makes next year's fruit buds."""
         sky = season_sky(self.site.latitude, clearness=self.site.clearness)
@@ -78,12 +86,12 @@ class Standing:
     @cached_property
     def hat(self) -> HatTest:
         """The throws of the hat."""
-        return hat_test(self.skeleton, self.canopy)
+        return hat_test(self.skeleton, self.alone)
 
     @cached_property
     def openness(self) -> Openness:
         """How far one sees through the tree in leaf."""
-        return openness(self.canopy)
+        return openness(self.alone)
 
     def light_air(self, kept: Bools | None = None, *, leaf_of: Bools | None = None) -> LightAir:
         """Return the numbers with only the segments in ``kept`` ``(n,)`` standing; None for all.
@@ -91,7 +99,7 @@ class Standing:
         ``leaf_of`` ``(n,)``: segments whose leaf ``mean``, ``flowering`` and ``fruiting`` are told
         of, in the light of all that stands; so leaf can be compared with itself before a cut.
         """
-        summer, winter, held = self.summer, self.winter, self.canopy
+        summer, winter, held = self.summer, self.winter, self.alone
         if kept is not None:
             summer, winter = relight(summer, kept), relight(winter, kept)
             held = replace(held, kept=held.kept & kept)
