@@ -20,10 +20,10 @@ from limbwright.trade.species import Species
 
 __all__ = ["Built", "build_problem", "for_cases", "telling_cases", "work_hours"]
 
-PIECES = 5  # lines a convex hazard curve is drawn with
-MOST_SECTIONS = 80
-NEGLIGIBLE_H = 1e-4  # a load case that can never cost more than this anywhere is dropped
-TELLING_SHARE = 0.5  # cases within this share of the worst at some section are taken at first
+PIECES = 5  # judgement: lines a convex hazard curve is drawn with, 6 % off at most
+MOST_SECTIONS = 80  # judgement: the sections that would cost most
+NEGLIGIBLE_H = 1e-4  # judgement: a load case that can never cost more than this anywhere is dropped
+TELLING_SHARE = 0.5  # judgement: cases this near the worst at some section are taken at first
 
 
 @dataclass(frozen=True, slots=True)

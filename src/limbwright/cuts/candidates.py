@@ -18,8 +18,8 @@ from limbwright.trade.species import Species
 __all__ = ["Candidate", "Offer", "candidates"]
 
 SHORTEN_AT = (1 / 3, 1 / 2, 2 / 3)  # common practice: shortening points a pruner picks along a limb
-MOST_TAPED = 80  # candidates for a limb survey
-MOST_SEGMENTS = 300  # candidates for a tree given segment by segment
+MOST_TAPED = 80  # judgement: candidates for a limb survey
+MOST_SEGMENTS = 300  # judgement: candidates for a tree given segment by segment
 THINNEST_MM = 12.0  # judgement: thinner wood is thinned, not counted as a cut, unless unhealthy
 
 Kind = Literal["remove", "shorten", "head"]

@@ -18,6 +18,8 @@ from limbwright.trade.windows import nesting_months
 
 __all__ = ["cautions"]
 
+LEANING_DEG = 15.0  # judgement: a stem off the upright by more is seen to lean
+
 
 @cache
 def _texts() -> tuple[tuple[str, str], ...]:
@@ -42,7 +44,7 @@ def cautions(
     roost = any(
         w in words for w in ("cavity", "hollow", "crack", "loose bark", "ivy", "bat", "hole")
     )
-    leaning = station is not None and (station.lean_deg or 0.0) >= 15.0
+    leaning = station is not None and (station.lean_deg or 0.0) >= LEANING_DEG
     months = set(window(kind, southern).months)
     occasions = {
         "always": True,

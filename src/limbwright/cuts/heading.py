@@ -21,7 +21,7 @@ __all__ = ["heading"]
 SHOOT_MM = 8.0  # judgement: a shoot of last year where a third of it is cut
 USUAL_SHOOT_M = 0.3  # from memory: 15-40 cm a year is normal growth of a grown apple
 HOURS_EACH = 0.05  # judgement: three minutes a limb with its side leaders
-MOST = 6
+MOST = 6  # judgement: more lines of lesser work would crowd the card
 
 
 def heading(

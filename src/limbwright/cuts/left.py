@@ -14,7 +14,7 @@ from limbwright.model.skeleton import Bools, Floats, State
 
 __all__ = ["left_standing"]
 
-MOST = 10
+MOST = 10  # judgement: a longer list of what is left isn't read
 NOTABLE_H = 0.15  # judgement: what speaks for a limb with less than this isn't told
 
 LIMIT_WORDS: Mapping[str, str] = {

@@ -14,11 +14,11 @@ from limbwright.model.skeleton import Bools, Skeleton, State
 
 __all__ = ["lesser_work"]
 
-FULL_CROWN = 3.0
+FULL_CROWN = 3.0  # the survey's mark for a full crown, see `survey_ranges`
 SHOOT_M = 1.0  # judgement: length of such a shoot
 SHOOT_MM = 15.0  # judgement: base of an ordinary watershoot of two or three years
-MINUTES_A_LIMB = 0.25  # judgement: hours to go through the watershoots of one limb
-MOST = 4
+HOURS_A_LIMB = 0.25  # judgement: time to go through the watershoots of one limb
+MOST = 4  # judgement: more lines of lesser work would crowd the card
 REMEMBERED = ("watershoot", "water shoot", "water-shoot")
 
 
@@ -92,7 +92,7 @@ def _thin(
         wound_area_cm2=0.0,
         to_lateral="",
         tool=tool_words(SHOOT_MM, z, 0.0, SHOOT_M, settings),
-        hours=MINUTES_A_LIMB,
+        hours=HOURS_A_LIMB,
         reason=(
             f"Thin a third of the watershoots on limb {limb.label}, at their origin, crossing and "
             f"inward ones first: {seen}."

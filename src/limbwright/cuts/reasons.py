@@ -28,8 +28,8 @@ from limbwright.trade.species import species
 
 __all__ = ["Context", "Lost", "chance_words", "explain", "without"]
 
-MOST_CLAUSES = 3
-SHARE_WORTH_TELLING = 0.15
+MOST_CLAUSES = 3  # judgement: a sentence of more isn't read on a ladder
+SHARE_WORTH_TELLING = 0.15  # judgement: a motive with less of a cut's gain is no reason
 SECTION_WORTH_TELLING = 0.2  # judgement: a section with less of the relief is not the reason
 LEAF_WORTH_TELLING = 0.005  # judgement: less would be told as 0 %
 LEAF_BESIDE_OTHERS = 0.03  # judgement: less leaf than this is no reason beside another

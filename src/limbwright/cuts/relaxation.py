@@ -34,6 +34,7 @@ MISSING = 1e-9
 DOUBT = 1e-9
 """Share of a bound taken off for rounding in the solver, whose sums are of doubles."""
 DIRECTIONS = 8
+"""Sides the circle of the balance limit is drawn with at first (judgement); more come as needed."""
 UNIT = 1e-3
 """Prices are handed to the solver in units of this share of the risk of doing nothing, or in
 hours where that is more: its tolerances are absolute and made for values up to some thousands."""

@@ -1,4 +1,4 @@
-"""What a holding's place does to its trees: wind, terrain, hemisphere."""
+"""What a holding's place does to its trees: wind, snow, ice, light, and the years they stood."""
 
 from __future__ import annotations
 
@@ -29,7 +29,8 @@ class Site:
     light above the air that reaches the ground in summer, ``spacing_m`` how far neighbours like
     it stand around a tree; None: a middling latitude, clearness, and no neighbours.
     ``years_stood`` is the time over which the trees have kept their present size and form,
-    the evidence that learning from survival uses.
+    the evidence that learning from survival uses (default: judgement, old trees that nobody has
+    pruned for a decade; the longer, the smaller the chance of failure comes out).
     """
 
     name: str = ""
