@@ -250,6 +250,19 @@ def test_straight_pieces_are_exact_where_the_tree_is_now() -> None:
     np.testing.assert_allclose(line[known], true[known], rtol=1e-6)
 
 
+def test_a_load_that_grows_by_a_quarter_is_on_the_last_line() -> None:
+    """The last line meets the true chance at 1.25 times the present utilisation, as told."""
+    found = assessed()
+    segments = np.flatnonzero(found.utilisation.max(axis=0) > 0.3)[:20]
+    slope, intercept = hazard_lines(found, segments)
+    now = found.utilisation[:, segments].T
+    true = case_chance(found, segments, 1.25 * now)
+    line = (slope * (1.25 * now)[..., None] + intercept).max(axis=-1)
+    rising = (case_chance(found, segments, now) > 1e-3) & (true < 0.2)  # below the inflection
+    assert rising.any()
+    np.testing.assert_allclose(line[rising], true[rising], rtol=1e-6)
+
+
 def test_one_case_alone_is_within_all_of_them() -> None:
     # The worst direction is chosen before learning; after it a neighbour may be a little worse.
     found = assessed()
