@@ -8,6 +8,7 @@ from functools import cache
 import jsonschema
 import numpy as np
 import pytest
+from tests.trees import random_skeleton
 
 from limbwright.errors import InputError
 from limbwright.model.site import Site
@@ -173,6 +174,23 @@ def test_a_limb_answers_for_its_worst_seen_section() -> None:
     assert stem.wood_green_kg == pytest.approx(found.loads.wood_kg.sum())
     assert stem.leaf_area_m2 == pytest.approx(found.skeleton.leaf_area_m2.sum())
     assert 0.0 < stem.wood_dry_kg < stem.wood_green_kg
+
+
+def test_a_limb_answers_for_the_section_likeliest_to_fail_not_the_hardest_worked() -> None:
+    """Of wood at least 30 mm and a third of the limb's base: docs/method/chance.md."""
+    apart = 0
+    for seed in range(12):
+        tree = random_skeleton(seed, 40, faults=True)
+        found = assess(tree, Site(years_stood=1.0))
+        for one in found.limbs:
+            own = np.flatnonzero(tree.limb == one.limb)
+            thick = tree.start_diameter_mm[own]
+            own = own[thick >= max(30.0, 0.33 * thick[0])]
+            if own.size:
+                assert one.chance == found.chance[own].max()
+                hardest = own[found.utilisation[:, own].max(axis=0).argmax()]
+                apart += found.chance[hardest] < 0.99 * one.chance
+    assert apart > 0  # the two are not always the same
 
 
 def test_taking_nothing_off_changes_nothing() -> None:

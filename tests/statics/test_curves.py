@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -179,3 +181,21 @@ def test_the_share_of_each_newton_metre_gives_the_utilisation_back(tree: Skeleto
     worst = found.worst_case
     at = found.splits
     assert apart[worst, every][at] == pytest.approx(found.utilisation[worst, every][at])
+
+
+@pytest.mark.parametrize("wall_mm", [15.0, 30.0, 45.0])
+def test_a_hollow_limb_pulls_its_grain_apart_as_its_ring_says(wall_mm: float) -> None:
+    """M S / (I b R) at the neutral axis (Jourawski, curved-beam theory), the ring summed in strips.
+
+    S the first moment of half the ring, I its second moment, b the wood cut at the neutral axis.
+    """
+    radius_m, r, c = 0.8, 0.06, 0.06 - wall_mm / 1000.0
+    y = (np.arange(200_000) + 0.5) / 200_000 * r
+    width = 2 * np.sqrt(r * r - y * y) - 2 * np.sqrt(np.maximum(c * c - y * y, 0.0))
+    step = r / y.size
+    first, second = (width * y).sum() * step, 2 * (width * y * y).sum() * step
+    tree = line(arc(radius_m, pieces=40))
+    hollow = replace(tree, cavity_wall_mm=np.full(tree.n, wall_mm))
+    found = np.linalg.norm(sections(hollow).split_per_m3[20])
+    curve = np.linalg.norm(curvature_per_m(tree)[20])
+    assert found == pytest.approx(first / (second * 2 * (r - c)) * curve, rel=1e-4)

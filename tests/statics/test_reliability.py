@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy.special import ndtri
+from scipy.special import ndtr, ndtri
 
 from limbwright.statics.reliability import (
     NODES,
@@ -106,6 +106,12 @@ def test_no_load_means_no_chance() -> None:
     load = yearly_load(np.zeros((1, 1)), np.zeros((1, 1)), np.array([0.98]))
     stands = stand_a_year(load, np.array([0.0]), np.array([0.4]))
     assert annual_chance(stands, PRIOR)[0] == pytest.approx(0.0, abs=1e-12)
+
+
+def test_a_load_most_years_do_not_bring_still_reaches_its_level_as_often_as_told() -> None:
+    load = yearly_load(np.array([[0.0]]), np.array([[0.5]]), np.array([0.95]))
+    score = (np.log(0.5) - load.ln_median[0, 0]) / load.zeta[0, 0]
+    assert ndtr(score) == pytest.approx(0.95)
 
 
 def test_gusts_in_leaf_and_bare_are_one_hazard_and_the_worst_case_counts() -> None:
