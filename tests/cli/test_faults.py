@@ -163,8 +163,7 @@ def test_stopped_in_the_middle_it_ends_soon_and_leaves_no_half_result(tmp_path: 
         start_new_session=True,
     )
     assert process.stdout is not None
-    while b"survey written" not in process.stdout.readline():
-        pass
+    assert any(b"survey written" in line for line in iter(process.stdout.readline, b""))
     time.sleep(1.0)  # within the planning, which takes several seconds
     os.killpg(process.pid, signal.SIGINT)
     out, err = process.communicate(timeout=60)

@@ -279,7 +279,11 @@ def demo(
     holding = make_holding(seed)
     stations, limbs = write_holding(holding, out / "survey")
     record = write_weather(out / "survey" / "weather.csv", seed)
-    print(f"{holding.name} (invented example): survey and weather written to {stations.parent}")
+    print(
+        f"{holding.name} (invented example): survey written to {stations.parent}, "
+        "a spring's weather with it",
+        flush=True,
+    )
     opened = open_trees(limbs, stations=stations)
     place = lit(holding.site, latitude, clearness, spacing)
     order = Order(site=place, today=today, marked="invented example")
