@@ -9,7 +9,7 @@ import pytest
 from scipy.optimize import minimize
 from tests.cuts.old_tree import Drawn, draw
 
-from limbwright.cuts.crossing import _closest, crossings
+from limbwright.cuts.crossing import _closest, axis_segments, crossings, loser
 from limbwright.cuts.plan import plan
 from limbwright.cuts.results import Wishes
 from limbwright.cuts.weights import Settings
@@ -67,6 +67,61 @@ def test_the_first_test_that_tells_the_two_apart_decides(
     found = next(c for c in crossings(tree, Settings()) if c.a == 3)
     assert tree.limbs[found.loser].label == goes
     assert words in found.because
+
+
+def told_apart(limbs: list[Drawn], leaf_share: float = 1.0) -> tuple[str, str]:
+    """Return which of the limbs a and b goes, met in their middles, and why.
+
+    ``leaf_share`` is the leaf of a over what it would be.
+    """
+    tree = draw([STEM, *limbs], derived=False)
+    a, b = (next(k for k, x in enumerate(tree.limbs) if x.label == n) for n in "ab")
+    leaf = np.where(tree.limb == a, leaf_share, 1.0) * tree.leaf_area_m2
+    tree = replace(tree, leaf_area_m2=leaf)
+    at_a, at_b = (int(axis_segments(tree, k)[3]) for k in (a, b))
+    goes, because = loser(tree, a, b, at_a, at_b)
+    turned, again = loser(tree, b, a, at_b, at_a)
+    assert (goes, because) == (turned, again), "whichever is named first"
+    return (tree.limbs[goes].label if goes >= 0 else ""), because
+
+
+ONE = Drawn("1", "stem", 1.0, 120, 4.0, 0, 45)
+TWO = Drawn("2", "stem", 1.0, 120, 4.0, 180, 45)
+A = Drawn("a", "1", 0.8, 50, 2.0, 90, 0)
+B = Drawn("b", "2", 0.8, 50, 2.0, 270, 0)
+
+
+@pytest.mark.parametrize(
+    ("limbs", "leaf_share", "words"),
+    [
+        # 10 degrees off the stem, not 50
+        ([replace(A, parent="stem", rise_deg=80), replace(B, parent="stem", rise_deg=40)], 1.0,
+         "tighter union"),
+        ([ONE, TWO, replace(A, bearing_deg=180), B], 1.0, "grows inward"),
+        # all the same, half a stem lower
+        ([replace(ONE, at=0.5), TWO, A, B], 1.0, "lies under"),
+        ([ONE, TWO, A, B], 0.5, "weaker"),
+        ([ONE, TWO, replace(A, diameter_mm=35.0), B], 1.0, "smaller wound"),
+    ],
+)  # fmt: skip
+def test_each_of_the_pruners_tests_tells_two_limbs_apart_when_all_before_it_do_not(
+    limbs: list[Drawn], leaf_share: float, words: str
+) -> None:
+    """The order of docs/method/cuts.md; in each pair a goes."""
+    goes, because = told_apart(limbs, leaf_share)
+    assert (goes, words in because) == ("a", True), because
+
+
+def test_limbs_told_apart_by_nothing_both_stay() -> None:
+    assert told_apart([ONE, TWO, A, B])[0] == ""
+
+
+def test_an_earlier_test_outweighs_a_later_one() -> None:
+    """b lies under, but a grows inward; b is weaker, but a lies under."""
+    inward = [ONE, replace(TWO, at=0.5), replace(A, bearing_deg=180), B]
+    assert told_apart(inward)[0] == "a"
+    under = [replace(ONE, at=0.5), TWO, A, B]
+    assert told_apart(under, 3.0)[0] == "a"
 
 
 def test_two_limbs_alike_in_all_both_stay() -> None:

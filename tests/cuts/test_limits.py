@@ -67,8 +67,12 @@ def test_the_wounds_printed_for_a_300_mm_stem() -> None:
 
 def test_half_of_the_thick_dead_wood_stays_unless_people_pass_below() -> None:
     dead = {"L3": {"state": State.DEAD}}
-    left = bounds(change=dead).deadwood_kg
-    assert left > 0.0
+    tree = draw(old_apple(**dead))
+    thick = next(x for x in tree.limbs if x.label == "3")
+    assert thick.diameter_mm > 100.0
+    of_it = (tree.state == State.DEAD) & (tree.limb == tree.limbs.index(thick))
+    mass = float(assess(tree).loads.wood_kg[of_it].sum())
+    assert bounds(change=dead).deadwood_kg == pytest.approx(0.5 * mass)
     assert bounds(change=dead, wishes=Wishes(people_below=True)).deadwood_kg == 0.0
     assert bounds().deadwood_kg == 0.0  # the dead limb 12 is thinner than 10 cm
 

@@ -49,6 +49,7 @@ def test_nothing_is_roped_from_the_ground() -> None:
         (4.0, 10.0, 2.5, 1, None),  # light and short: as it is
         (4.0, 10.0, 5.0, 2, "2.5 m"),  # too long to guide
         (2.5, 10.0, 3.5, 2, "1.8 m"),  # its tip would touch down first
+        (1.5, 10.0, 2.8, 2, "1.4 m"),  # short enough to guide, but not to hang
         (3.0, 100.0, 3.0, 3, "1.0 m"),  # too heavy
     ],
 )
