@@ -22,6 +22,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import lru_cache
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -76,8 +77,7 @@ class Sweep:
         return self.extinction * self.cell_m / self.towards[:, 2] / self.steps
 
 
-@dataclass(frozen=True, slots=True)
-class _Step:
+class _Step(NamedTuple):
     """What the rays of one direction meet next: a piece of the doubled grid.
 
     ``of`` is the layer, ``half`` whether only half of it is passed (up to the cells' middle or on
