@@ -19,6 +19,10 @@ FIRST_SHARE = 0.15  # judgement: limbs of one union touch near it; a rub is furt
 WIDE_DEG = 15.0  # judgement: difference of union angles a compass and eye can tell
 CLEAR_RATIO = 1.25  # judgement: difference of diameters worth calling stronger
 UPPER_M = 0.3  # judgement: difference of height that decides who has the light
+INWARD = 0.35  # judgement: difference in how far two limbs point inward that an eye can tell
+WEAKER_LN = 0.25  # judgement: difference of the logarithms of leaf that tells the weaker
+HOLLOW, CRACKED = 0.5, 0.7  # judgement: how unsound they are beside wood not alive
+BARK_DEG = 45.0  # judgement: included or cracked, a union counts as so much tighter
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +107,11 @@ def loser(skeleton: Skeleton, a: int, b: int, segment_a: int, segment_b: int) ->
     def unsound(limb: int) -> float:
         one = skeleton.limbs[limb]
         hollow = one.cavity_wall_mm is not None
-        return float(one.state != State.LIVE) + 0.5 * hollow + 0.7 * (one.union == Union.CRACKED)
+        return (
+            float(one.state != State.LIVE)
+            + HOLLOW * hollow
+            + CRACKED * (one.union == Union.CRACKED)
+        )
 
     def inward(limb: int, segment: int) -> float:
         flat = skeleton.axis[segment, :2]
@@ -124,7 +132,7 @@ def loser(skeleton: Skeleton, a: int, b: int, segment_a: int, segment_b: int) ->
             WIDE_DEG,
             "of the two it has the tighter union",
         ),
-        pick(inward(a, segment_a), inward(b, segment_b), 0.35, "it grows inward"),
+        pick(inward(a, segment_a), inward(b, segment_b), INWARD, "it grows inward"),
         pick(
             -float(skeleton.end_m[_inside(skeleton, a), 2].max()),
             -float(skeleton.end_m[_inside(skeleton, b), 2].max()),
@@ -134,7 +142,7 @@ def loser(skeleton: Skeleton, a: int, b: int, segment_a: int, segment_b: int) ->
         pick(
             -np.log(vigour(a) + 1e-9),
             -np.log(vigour(b) + 1e-9),
-            0.25,
+            WEAKER_LN,
             "of the two it is the weaker",
         ),
         pick(
@@ -154,14 +162,14 @@ def _inside(skeleton: Skeleton, limb: int) -> slice:
 
 
 def _squeeze(skeleton: Skeleton, limb: int) -> float:
-    """How tight a union is [degrees below a right angle]; included bark counts as 45 more."""
+    """How tight a union is [degrees below a right angle]; a bad one counts as 45 more."""
     first = skeleton.limbs[limb].first_segment
     parent = int(skeleton.parent[first])
     if parent < 0:
         return 0.0
     cosine = float(skeleton.axis[first] @ skeleton.axis[parent])
     angle = float(np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0))))
-    bark = 45.0 if skeleton.limbs[limb].union != Union.SOUND else 0.0
+    bark = BARK_DEG if skeleton.limbs[limb].union != Union.SOUND else 0.0
     return max(0.0, 90.0 - angle) + bark
 
 

@@ -25,6 +25,8 @@ LEAST_TAPER = 0.5
 """Measured limbs never leave less than this of an axis's straight taper (judgement)."""
 RUNS_OUT = 0.75
 """An axis ending thicker than this share of its base ends in a fork, not in a tip (judgement)."""
+SCAFFOLD_RISE_DEG, LIMB_RISE_DEG = 45.0, 30.0
+"""Rise of a scaffold limb, and of a limb on a limb, where none was taken (judgement)."""
 TAKEN = "taken_at_m"
 """A further column of a limb table: how far from the limb's base its diameter was taken [m]."""
 NEAR = 1e-3
@@ -180,7 +182,7 @@ def _rises(
     rise = record.rise_deg
     if rise is None:
         lean = tree.station.lean_deg
-        rise = (90.0 - (lean or 0.0)) if stem else (45.0 if on_stem else 30.0)
+        rise = (90.0 - (lean or 0.0)) if stem else (SCAFFOLD_RISE_DEG if on_stem else LIMB_RISE_DEG)
         if not stem or lean is None:
             assumed["direction"] = "assumed: stem upright, scaffold limb 45, limb 30 degrees"
     end = record.end_rise_deg

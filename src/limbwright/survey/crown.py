@@ -26,6 +26,22 @@ FIRST_LATERAL = 0.25
 """Laterals sit beyond this share of a limb: its base is bare (judgement: old limbs are)."""
 LEAST_OWN_LEAF = 0.15
 """Share of a limb's leaf that its own shoots carry even where measured laterals take the rest."""
+LATERAL_EACH_M, FEWEST_LATERALS, MOST_LATERALS = 0.45, 3, 9
+"""How many laterals a limb is given by its length (judgement: they stand for several each)."""
+LAST_LATERAL = 0.98
+"""And not on its very tip."""
+LATERAL_SIZES = (0.6, 1.2)
+"""Laterals differ in thickness, before their wood is met, between these shares (judgement)."""
+LEAST_LATERAL_MM = 3.0
+"""Judgement: the thinnest lateral drawn; thinner wood is twigs."""
+LATERAL_TAPER = (1.0, 0.6, 0.15)
+"""Thickness of a lateral at its base, middle and tip over its base (judgement)."""
+MOST_AS_WOOD = 0.9
+"""Judgement: never more of the side wood than this is laterals; the rest is twigs."""
+ANGLE_SPREAD_DEG = 10.0
+"""How far the angle of a lateral differs from the usual, up or down (judgement)."""
+TURNS_UP, TURNS_UP_FURTHER = 0.15, 0.35
+"""How much of straight up is in the direction of a lateral, and of its outer half (judgement)."""
 STATES = {s.name.lower(): s for s in State}
 
 
@@ -161,7 +177,7 @@ def _side_share(record: LimbRecord, alive: bool) -> float:
     broken = STATES[record.state] is State.BROKEN
     share = TABLE["broken_side_share"].value if broken else 1.0
     factor = crown_factor(record.crown)
-    # Half of the side wood goes with the crown mark: bare limbs keep their old laterals.
+    # half of the side wood goes with the crown mark (judgement): bare limbs keep old laterals
     return share * (0.5 + 0.5 * factor)
 
 
@@ -188,15 +204,15 @@ def laterals(axis: Axis, budget: Budget, species_key: str, rng: np.random.Genera
     """
     length = axis.record.length_m
     share = axis.at_m / length
-    free = np.flatnonzero((share >= FIRST_LATERAL) & (share <= 0.98))
-    count = int(np.clip(round(length / 0.45), 3, 9))
+    free = np.flatnonzero((share >= FIRST_LATERAL) & (share <= LAST_LATERAL))
+    count = int(np.clip(round(length / LATERAL_EACH_M), FEWEST_LATERALS, MOST_LATERALS))
     count = min(count, free.size) if budget.side_kg > 0.0 else 0
     if count == 0:
         return _none()
     node = free[np.unique(np.linspace(0, free.size - 1, count).round().astype(np.int64))]
     count = node.size
     here_mm = axis.diameter_mm[node]
-    wanted = here_mm * rng.uniform(0.6, 1.2, count)
+    wanted = here_mm * rng.uniform(*LATERAL_SIZES, count)
     density = species(species_key).green_density_kg_m3.value
     factor = TABLE["lateral_length_factor"].value
     power = TABLE["lateral_length_exponent"].value
@@ -205,10 +221,10 @@ def laterals(axis: Axis, budget: Budget, species_key: str, rng: np.random.Genera
     unit = density * np.pi / 12.0 * 1e-6 * factor * (wanted / 10.0) ** power * wanted**2
     scale = (target / max(float(unit.sum()), 1e-12)) ** (1.0 / (2.0 + power))
     base = np.minimum(wanted * scale, TABLE["lateral_widest"].value * here_mm)
-    base = np.maximum(base, 3.0)
+    base = np.maximum(base, LEAST_LATERAL_MM)
     long = factor * (base / 10.0) ** power
     points = _shape(axis, node, long, rng)
-    diameter = base[:, None] * np.array([1.0, 0.6, 0.15])
+    diameter = base[:, None] * np.array(LATERAL_TAPER)
     wood = (
         density
         * np.pi
@@ -218,9 +234,9 @@ def laterals(axis: Axis, budget: Budget, species_key: str, rng: np.random.Genera
         * (diameter[:, :-1] ** 2 + diameter[:, :-1] * diameter[:, 1:] + diameter[:, 1:] ** 2)
     )
     over = float(wood.sum()) / max(budget.side_kg, 1e-9)
-    if over > 0.9:  # never more wood than the side budget, twigs kept at a tenth
-        diameter *= np.sqrt(0.9 / over)
-        wood *= 0.9 / over
+    if over > MOST_AS_WOOD:
+        diameter *= np.sqrt(MOST_AS_WOOD / over)
+        wood *= MOST_AS_WOOD / over
     weight = base**2 / float((base**2).sum())
     twigs = (budget.side_kg - float(wood.sum())) * weight
     return Laterals(node, points, diameter, twigs, weight)
@@ -245,10 +261,11 @@ def _shape(axis: Axis, node: Ints, long: Floats, rng: np.random.Generator) -> Fl
         0, 2 * np.pi
     )
     out = np.cos(turn)[:, None] * side + np.sin(turn)[:, None] * over
-    angle = np.radians(TABLE["lateral_angle"].value + rng.uniform(-10.0, 10.0, node.size))[:, None]
-    first = np.cos(angle) * along + np.sin(angle) * out + 0.15 * up
+    spread = rng.uniform(-ANGLE_SPREAD_DEG, ANGLE_SPREAD_DEG, node.size)
+    angle = np.radians(TABLE["lateral_angle"].value + spread)[:, None]
+    first = np.cos(angle) * along + np.sin(angle) * out + TURNS_UP * up
     first /= np.linalg.norm(first, axis=1)[:, None]
-    second = first + 0.35 * up
+    second = first + TURNS_UP_FURTHER * up
     second /= np.linalg.norm(second, axis=1)[:, None]
     base = axis.point_m[node]
     middle = base + first * (long / 2.0)[:, None]
