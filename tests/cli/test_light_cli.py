@@ -84,6 +84,24 @@ def test_whether_neighbours_stand_round_it_is_said(capsys: pytest.CaptureFixture
     assert "others like it 9.5 m away" in run(capsys, "assess", *EXAMPLE, "--spacing", "9.5")[1]
 
 
+def test_a_dead_tree_is_told_without_light(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    limbs = tmp_path / "limbs.csv"
+    limbs.write_text(
+        "station,limb,parent,at_m,diameter_mm,length_m,bearing_deg,rise_deg,state,species\n"
+        "A1,stem,,,300,2,0,90,dead,apple\nA1,1,stem,2,150,4,0,50,dead,apple\n"
+    )
+    code, out, _ = run(capsys, "assess", limbs)
+    assert code == 0
+    assert "It bears no leaf. One sees through" in out
+    assert "nan" not in out.lower()
+    code, out, _ = run(capsys, "assess", limbs, "--json")
+    whole = json.loads(out)
+    jsonschema.Draft202012Validator(assessment_schema()).validate(whole)
+    assert whole["trees"][0]["light"]["mean"] is None
+
+
 def test_a_load_asked_for_alone_leaves_light_out(capsys: pytest.CaptureFixture[str]) -> None:
     assert all("light" not in tree for tree in told(capsys, "--loads", "own-weight"))
     _, out, _ = run(capsys, "assess", *EXAMPLE, "--loads", "own-weight")

@@ -14,6 +14,8 @@ from tests.light.old_trees import old_trees
 
 import limbwright as lw
 from limbwright.errors import InputError
+from limbwright.light.air import openness
+from limbwright.light.canopy import canopy
 from limbwright.light.shape import bowl_gap, close_limbs, inward_growth
 from limbwright.light.tree import light_air
 from limbwright.model import Skeleton
@@ -128,15 +130,24 @@ def test_json_of_light_holds_to_the_schema_and_names_the_lines() -> None:
     assert told["close"]
 
 
-def test_a_tree_without_leaf_has_grass_and_air_but_no_light_in_its_crown() -> None:
+@pytest.mark.parametrize("which", range(4))
+def test_one_sees_through_more_of_a_crown_when_it_is_bare(which: int) -> None:
+    held = canopy(old_trees()[which])
+    leafy, bare = openness(held), openness(held, in_leaf=False)
+    assert (bare.share >= leafy.share).all()
+    assert bare.mean > leafy.mean
+
+
+def test_a_tree_without_leaf_is_seen_through_and_no_more() -> None:
     bare = replace(ring(0, 120, 240), leaf_area_m2=np.zeros(4))
     found = light_air(bare)
     assert isnan(found.light.mean)
     assert found.centre == ""
     assert found.gap is None
     told = found.to_dict()
-    assert told["mean"] is told["centre"] is None
-    assert 0.9 < told["ground"] <= 1.0
+    assert told["mean"] is told["centre"] is told["ground"] is told["hat"] is None
+    assert told["seen_through"] == told["seen_through_bare"]
+    assert 0.0 < told["seen_through"] < 1.0
     part = {"$ref": "#/$defs/light", "$defs": assessment_schema()["$defs"]}
     jsonschema.Draft202012Validator(part).validate(told)
 

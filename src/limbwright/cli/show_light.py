@@ -65,18 +65,19 @@ def light_lines(tree: TreeLight) -> Iterator[tuple[str, str]]:
             f"buds. {light.flowering:.0%} of the leaf has enough for flower buds, "
             f"{light.fruiting:.0%} for good fruit.",
         )
-    yield (
-        "Grass",
-        f"Below the crown {light.ground:.0%} in summer, {light.winter_ground:.0%} in winter.",
-    )
-    words = (
-        f"From the side one sees through {light.seen_through:.0%} of the crown in leaf, "
-        f"{light.seen_through_bare:.0%} bare."
-    )
-    if tree.centre:
+        yield (
+            "Grass",
+            f"Below the crown {light.ground:.0%} in summer, {light.winter_ground:.0%} in winter.",
+        )
+    words = f"From the side one sees through {light.seen_through:.0%} of the crown in leaf, "
+    words += f"{light.seen_through_bare:.0%} bare."
+    if not tree.centre:
+        words = f"It bears no leaf. One sees through {light.seen_through_bare:.0%} of it."
+    else:
         centre = _CENTRE[tree.centre].format(light.centre)
         words += f" The middle is {centre} the leaf of an equal space of the whole crown."
-    yield "Air", f"{words} A hat thrown at it passes {100 * light.hat:.0f} times in 100."
+        words += f" A hat thrown at it passes {100 * light.hat:.0f} times in 100."
+    yield "Air", words
     if tree.close:
         yield "Close", ("Running too close: " + _listed([_close(tree, one) for one in tree.close]))
     if tree.inward:

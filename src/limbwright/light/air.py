@@ -40,12 +40,14 @@ class Openness:
 def openness(canopy: Canopy, *, in_leaf: bool = True) -> Openness:
     """Return how much of a crown wind and eye pass through, by direction and height.
 
-    The share of level rays that meet neither leaf nor wood, over the crown's outline from that
-    side (cells with an optical depth above 0.02). A crown's wind goes with it, but not in
+    The share of level rays that meet neither leaf nor wood, over the outline of the crown in leaf
+    from that side (cells with an optical depth above 0.02), so that a bare crown is never less
+    open than in leaf. A crown's wind goes with it, but not in
     proportion: published trials show the light gained by pruning firmly, faster drying only as
     likely (Holb 2005, Cooley et al. 1997).
     """
     area = canopy.plant_m2_m3(in_leaf)
+    leafy = area if in_leaf else canopy.plant_m2_m3(True)
     crown = area.sum(axis=(0, 1))
     filled = np.flatnonzero(canopy.leaf_in_cells().sum(axis=(0, 1)) > 0.0)
     if filled.size == 0:
@@ -56,7 +58,8 @@ def openness(canopy: Canopy, *, in_leaf: bool = True) -> Openness:
     through, outline = 0.0, 0.0
     for line, (bearing_deg, _) in enumerate(LINES):
         depth = _level_depth(area, canopy.grid.cell_m, bearing_deg)
-        seen = depth > FAINTEST
+        full = depth if in_leaf else _level_depth(leafy, canopy.grid.cell_m, bearing_deg)
+        seen = full > FAINTEST
         for band in range(BANDS):
             rows = slice(round(edges[band]), round(edges[band + 1]))
             inside = seen[:, rows]

@@ -23,7 +23,8 @@ class TreeLight:
     """Light, air and congestion of one tree.
 
     ``limbs`` are the labels that `Close.a`, `Close.b` and `Inward.limb` index; ``openness`` is in
-    leaf. The light in the crown is NaN for a tree that bears no leaf. ``gap`` is None where no
+    leaf. Of a tree that bears no leaf only the shares seen through are known; the others are NaN.
+    ``gap`` is None where no
     bearing lacks a limb.
     """
 
@@ -113,7 +114,16 @@ def light_air(skeleton: Skeleton, site: Site | None = None) -> TreeLight:
     light = standing.light_air()
     leafy = isfinite(light.centre)
     if not leafy:
-        light = replace(light, mean=nan, flowering=nan, fruiting=nan)
+        # without leaf there is no crown for light to reach, to stand below, or to throw at
+        light = replace(
+            light,
+            mean=nan,
+            flowering=nan,
+            fruiting=nan,
+            ground=nan,
+            winter_ground=nan,
+            hat=nan,
+        )
     gap = bowl_gap(skeleton)
     wide = leafy and gap.width_deg >= parameters("air")["shape.gap"].value
     return TreeLight(
