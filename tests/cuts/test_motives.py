@@ -55,11 +55,11 @@ def test_the_whole_lopsidedness_is_worth_the_weight_of_balance() -> None:
     level = 0.12 * crown(tree, wood, Settings()).radius_m * float(wood.sum())
     assert off > 2.0 * level
     assert found.by_name["balance"].sum() == pytest.approx(5.0)
-    wood = np.where(tree.limb == 1, 1.6, 1.0)
+    wood = np.where(tree.limb == 1, 2.5, 1.0)
     off = float(np.linalg.norm((wood[:, None] * middle).sum(axis=0)))
     level = 0.12 * crown(tree, wood, Settings()).radius_m * float(wood.sum())
     assert level < off < 2.0 * level
-    _, less = reckoned(EAST, WEST, east_kg=1.6)
+    _, less = reckoned(EAST, WEST, east_kg=2.5)
     assert less.by_name["balance"].sum() == pytest.approx(5.0 * (off / level - 1.0))
 
 
