@@ -5,8 +5,11 @@ with its segments cut into shorter ones. The floor is the arithmetic no method o
 do without: an addition for each step of a ray into a cell, and a scaling, an exponential and a
 weighted sum for each cell and direction, measured as such, layer by layer in the processor's cache.
 The ray caster marches every ray from every cell through the same grid in half-cell steps, as one
-would with a general library. All of it runs on one core but the
-products of the hat, which NumPy may share out (set OMP_NUM_THREADS=1 to prevent it).
+would with a general library. Times are the processor's, which other work on the machine changes
+little. All of it runs on one core but the products of the hat, which NumPy may share out (set
+OMP_NUM_THREADS=1 to prevent it). After a cut all is reckoned anew: taking a limb
+changes the light of 3 to 62 % of the cells of surveyed trees, all over the crown, so touching only
+what changed would save little.
 """
 
 from __future__ import annotations
@@ -81,14 +84,14 @@ def cast(held: Canopy, sky: Sky, directions: int) -> tuple[float, np.ndarray]:
     sweep = held.sweep(sky)
     chosen = np.linspace(0, len(sky.share) - 1, directions).astype(int)
     found = []
-    begun = time.perf_counter()
+    begun = time.process_time()
     for d in chosen:
         total = np.zeros(held.grid.shape)
         for step in range(far):
             at = place + (0.5 * step + 0.25) * sky.towards[d][:, None, None, None]
             total += map_coordinates(area, at, order=0, mode="constant")
         found.append(total * 0.5 * held.grid.cell_m * sweep.extinction[d])
-    each = (time.perf_counter() - begun) / directions
+    each = (time.process_time() - begun) / directions
     return each * len(sky.share), np.array(found)
 
 
@@ -96,9 +99,9 @@ def best_ms(work: Callable[[], object], repeats: int = 9) -> tuple[float, float]
     """Return least and median time [ms]."""
     taken = []
     for _ in range(repeats):
-        begun = time.perf_counter()
+        begun = time.process_time()
         work()
-        taken.append(1e3 * (time.perf_counter() - begun))
+        taken.append(1e3 * (time.process_time() - begun))
     return min(taken), float(np.median(taken))
 
 

@@ -79,6 +79,58 @@ def test_sky_share_by_erbs() -> None:
     """Erbs et al. 1982 at clearness 0.1 to 0.8."""
     expected = [0.9910, 0.9820, 0.9486, 0.8400, 0.6591, 0.4395, 0.2440, 0.1653]
     assert diffuse_share(np.arange(1, 9) / 10) == pytest.approx(expected, abs=6e-5)
+    # as in pvlib's tests: light on level ground 50, 1000, 1000 W/m2, and its sky part
+    share = diffuse_share(np.array([0.4057, 0.7181, 0.7682]))
+    assert share * [50, 1000, 1000] == pytest.approx([41.570, 217.860, 170.790], rel=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("latitude", "hours", "rises_at"),
+    [
+        (45, (12.17, 15.62, 12.16, 8.77), (89, 55, 89, 123)),
+        (48, (12.19, 16.05, 12.17, 8.37), (89, 52, 89, 125)),
+        (50, (12.19, 16.37, 12.17, 8.07), (89, 50, 89, 127)),
+        (52, (12.20, 16.74, 12.18, 7.74), (89, 48, 89, 129)),
+        (55, (12.22, 17.38, 12.18, 7.17), (89, 44, 89, 132)),
+    ],
+)
+def test_length_of_day_and_where_the_sun_rises(
+    latitude: float, hours: tuple[float, ...], rises_at: tuple[float, ...]
+) -> None:
+    """Days of 2024 by the full algorithm, longitude 0: its upper rim above the horizon, lifted by
+    the air (0.833 degrees below), to 0.04 h and a degree."""
+    for day, long, bearing_there in zip(
+        ("03-20", "06-20", "09-22", "12-21"), hours, rises_at, strict=True
+    ):
+        when = np.datetime64(f"2024-{day}T00:00", "m") + np.arange(1440).astype("timedelta64[m]")
+        elevation, bearing = sun_position(latitude, 0.0, when)
+        up = np.flatnonzero(elevation > -0.833)
+        assert len(up) / 60 == pytest.approx(long, abs=0.04)
+        assert bearing[up[0]] == pytest.approx(bearing_there, abs=1.0)
+
+
+@pytest.mark.parametrize(
+    ("place", "day", "utc", "rise", "noon", "fall"),
+    [
+        ((39.742476, -105.1786), "2015-01-02", -7, "07:21:55", "12:04:45", "16:47:43"),
+        ((39.742476, -105.1786), "2015-08-02", -7, "05:00:27", "12:06:58", "19:13:58"),
+        ((-35.0, 0.0), "1996-07-05", 0, "07:08:15", "12:04:36", "17:01:04"),
+        ((-35.0, 0.0), "2004-12-04", 0, "04:38:57", "11:50:22", "19:02:03"),
+    ],
+)
+def test_published_sunrise_noon_and_sunset(
+    place: tuple[float, float], day: str, utc: int, rise: str, noon: str, fall: str
+) -> None:
+    """Tables of the full algorithm (Golden, Colorado, and 35 S), to half a minute; each event is
+    that of the universal day, so a western sunset may be the evening before's."""
+    start = np.datetime64(f"{day}T00:00:00", "s")
+    elevation, _ = sun_position(*place, start + np.arange(0, 86400, 5).astype("timedelta64[s]"))
+    up = elevation > -0.8333
+    rises, falls = np.flatnonzero(up & ~np.roll(up, 1)), np.flatnonzero(~up & np.roll(up, 1))
+    for found, told in ((rises[0], rise), (elevation.argmax(), noon), (falls[0], fall)):
+        hour, minute, second = (int(part) for part in told.split(":"))
+        there = (5 * int(found) + 3600 * utc) % 86400
+        assert there == pytest.approx(3600 * hour + 60 * minute + second, abs=30)
 
 
 def test_even_and_overcast_skies_within_rings_of_the_zenith() -> None:

@@ -40,6 +40,7 @@ def test_an_overcast_sky_through_a_slab() -> None:
     [
         (0.5, (0.882, 0.779, 0.687, 0.607, 0.472)),
         (1.0, (0.779, 0.607, 0.472, 0.368, 0.223)),
+        (1.5, (0.687, 0.472, 0.325, 0.223, 0.105)),
         (2.0, (0.607, 0.368, 0.223, 0.135, 0.050)),
     ],
 )
@@ -49,6 +50,15 @@ def test_light_from_overhead_by_crown_depth(density: float, expected: tuple[floa
     middle = optical_depth(np.full((3, 3, 13), density), sweep)[0, 1, 1, ::-1]
     lower = np.exp(-(middle + 0.5 * density * 0.125))
     assert lower[[1, 3, 5, 7, 11]] == pytest.approx(expected, abs=6e-4)
+
+
+@pytest.mark.parametrize(("density", "deep_m"), [(0.5, 4.8), (1.0, 2.4), (1.5, 1.6), (2.0, 1.2)])
+def test_how_deep_light_for_flowers_reaches(density: float, deep_m: float) -> None:
+    """Depth at which light from overhead falls to 0.30, Beer's law, G = 0.5, to a tenth of a m."""
+    sweep = Sweep(np.array([[0.0, 0.0, 1.0]]), np.array([0.5]), 0.05, endless=True)
+    middle = np.exp(-optical_depth(np.full((1, 1, 110), density), sweep)[0, 0, 0, ::-1])
+    deep = 0.05 * np.count_nonzero(middle > 0.30)
+    assert deep == pytest.approx(deep_m, abs=0.05)
 
 
 def sphere(cells: int, radius_m: float = 3.0) -> tuple[np.ndarray, np.ndarray, float]:
