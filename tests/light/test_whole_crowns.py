@@ -12,11 +12,14 @@ from tests.trees import worked_tree as tree
 
 from limbwright.light.canopy import canopy
 from limbwright.light.crown import crown_light, light_at
+from limbwright.light.cuts import cut_light
 from limbwright.light.sky import Sky, diffuse_share, even_sky, overcast_sky, season_sky
 from limbwright.light.summary import Standing
 from limbwright.light.sun import extraterrestrial_w_m2, sun_position
 from limbwright.light.sweep import Sweep, light_fields, optical_depth
 from limbwright.model import Site, Skeleton
+
+SEASON = season_sky(52.0, directions=24)
 
 
 def ellipsoid(half_axes_m: tuple[float, float, float], cells: int) -> tuple[np.ndarray, float]:
@@ -242,3 +245,27 @@ def test_neighbours_do_not_change_the_air_of_a_crown_wider_than_their_distance()
     assert among.mean < alone.mean
     for name in ("seen_through", "seen_through_bare", "centre", "hat"):
         assert getattr(among, name) == pytest.approx(getattr(alone, name))
+
+
+def test_where_nothing_stands_all_is_open() -> None:
+    """All cut down: no leaf to light, all the light on the ground, and every hat passes."""
+    one = old_trees(1)[0]
+    none = Standing(one, Site()).light_air(np.zeros(one.n, dtype=bool))
+    assert (none.mean, none.flowering, none.fruiting) == (0.0, 0.0, 0.0)
+    assert none.ground == pytest.approx(1.0)
+    assert (none.seen_through, none.seen_through_bare, none.hat) == (1.0, 1.0, 1.0)
+
+
+def test_a_bare_stem_and_a_stump_in_leaf() -> None:
+    """Trees of one segment, without leaf or hardly above the ground, have their numbers too."""
+    pole = tree([-1], [(0, 0, 0)], [(0, 0, 4)], [200], [200])
+    bare = Standing(pole, Site()).light_air()
+    assert (bare.mean, bare.hat) == (0.0, 1.0)
+    assert np.isnan(bare.centre)
+    assert bare.ground > 0.8
+    stump = tree([-1], [(0, 0, 0)], [(0, 0, 0.05)], [200], [200], leaf_area_m2=[3.0])
+    found = Standing(stump, Site(spacing_m=4.0)).light_air()
+    assert 0.0 < found.mean < 1.0
+    for k in (cut_light(tree_, SEASON, np.zeros(1, dtype=int)) for tree_ in (pole, stump)):
+        assert k.gained(np.ones((1, 1), dtype=bool)) == pytest.approx([0.0])
+        assert k.gained(np.zeros((2, 1), dtype=bool)) == pytest.approx([0.0, 0.0], abs=1e-5)

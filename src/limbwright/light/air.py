@@ -52,6 +52,9 @@ def openness(canopy: Canopy, *, in_leaf: bool = True) -> Openness:
     filled = np.flatnonzero(canopy.leaf_in_cells().sum(axis=(0, 1)) > 0.0)
     if filled.size == 0:
         filled = np.flatnonzero(crown > 0.0)
+    if filled.size == 0:  # nothing stands
+        height = canopy.grid.origin_m[2] + np.zeros(BANDS + 1)
+        return Openness(np.full((len(LINES), BANDS), np.nan), height, 1.0)
     low, high = int(filled[0]), int(filled[-1]) + 1
     edges = np.linspace(low, high, BANDS + 1)
     share = np.full((len(LINES), BANDS), np.nan)

@@ -34,7 +34,8 @@ class CrownLight:
         Share of the crown's leaf with enough light for flower buds (0.30), and for good fruit
         (0.50).
     ground, ground_open
-        Mean share on the ground below the crown, and on the grid's ground elsewhere.
+        Mean share on the ground below the crown, and on the grid's ground elsewhere: in the
+        lowest cells, so about the height of grass.
     """
 
     canopy: Canopy
