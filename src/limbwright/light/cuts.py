@@ -82,9 +82,10 @@ def cut_light(skeleton: Skeleton, sky: Sky, piece: Ints) -> CutLight:
     piece
         ``(n,)`` the piece each segment belongs to, from 0.
     """
-    across = parameters("light")["grid.plan_cells_across"].value
+    table = parameters("light")
     ends = np.concatenate([skeleton.start_m, skeleton.end_m])
-    held = canopy(skeleton, cell_m=float(np.ptp(ends, axis=0).max() / across))
+    cell_m = float(np.ptp(ends, axis=0).max()) / table["grid.plan_cells_across"].value
+    held = canopy(skeleton, cell_m=max(cell_m, table["grid.least_cell"].value))
     cells, count = held.grid.cells, int(piece.max()) + 1
 
     def spread(segment: Ints, cell: Ints, weight: Floats) -> Floats:
