@@ -63,6 +63,17 @@ def test_a_lateral_thinner_than_a_third_holds_no_shortening() -> None:
     assert [c.kind for c in on(tree, offer(tree), "1")] == ["remove"]
 
 
+def test_the_stem_is_lowered_no_further_than_its_upper_half() -> None:
+    limbs = [
+        Drawn("stem", "", 0.0, 75, 4.0, 0, 88),
+        *(Drawn(str(k), "stem", 0.15 * k, 30, 2.0, 70.0 * k, 40) for k in range(1, 6)),
+    ]
+    tree = draw(limbs)
+    lowered = [c.at_m for c in on(tree, offer(tree), "stem")]
+    assert lowered
+    assert min(lowered) >= 0.5 * 4.0 - 1e-9
+
+
 def test_what_is_kept_stays_and_so_does_all_that_carries_it() -> None:
     tree = draw(old_apple(L9={"keep": "woodpecker hole"}))
     given = offer(tree)

@@ -161,6 +161,18 @@ def test_what_is_left_says_why() -> None:
     )
 
 
+def test_a_cut_not_worth_its_work_is_not_told_as_one_a_limit_stands_against() -> None:
+    """A limit speaks only where the cut would be made without it."""
+    tree, dear = assess(draw(old_apple())), Settings({"work_setup": 1.0})
+    free = plan(tree, settings=dear)
+    poor = {x.limb for x in free.left if "more than it gains" in x.why}
+    assert len(poor) >= 2
+    held = plan(tree, wishes=Wishes(max_cuts=len(free.cuts)), settings=dear)
+    assert [c.limb for c in held.cuts] == [c.limb for c in free.cuts]
+    why = {x.limb: x.why for x in held.left}
+    assert all("more than it gains" in why[limb] for limb in poor)
+
+
 def test_watershoots_are_thinned_with_what_the_cuts_leave_of_the_dose() -> None:
     found = made(L2={"note": "many watershoots"}, L4={"note": "watershoots"})
     assert {c.limb for c in found.lesser} <= {"2", "4"}

@@ -218,6 +218,9 @@ def test_a_cut_takes_off_all_beyond_it_and_relieves_what_carried_it() -> None:
     assert after.utilisation[own, 0] < found.utilisation[own, 0]
     (whole,) = assessments_to_dict([after])["trees"]
     assert len(whole["segments"]) == after.kept.sum()
+    # the foot carries what stands, and no longer what was cut away
+    standing = found.loads.wood_kg[after.kept].sum()
+    assert whole["segments"][0]["mass_kg"] == pytest.approx(standing)
     jsonschema.validate(assessments_to_dict([after]), assessment_schema())
 
 
