@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
-from tests.cuts.old_tree import draw, old_apple
+from tests.cuts.old_tree import Drawn, draw, old_apple
 
 from limbwright.cuts.limits import limits, tree_state
 from limbwright.cuts.results import Wishes
@@ -63,6 +64,21 @@ def test_the_wounds_printed_for_a_300_mm_stem() -> None:
     area = {d: 3.14159265 * d * d / 4 for d in (5, 10)}
     assert int(limit / area[5] + 1e-6) == 12
     assert int(limit / area[10] + 1e-6) == 3
+
+
+def test_a_lopsided_crown_may_stay_as_it_is_and_a_level_one_may_come_to_lean_a_little() -> None:
+    """Middle of mass off the foot: 12 % of the spread radius, or as it is now (limits.csv)."""
+    stem = Drawn("stem", "", 0.0, 300, 2.0, 0, 90)
+    one, two = (Drawn(str(b), "stem", 1.0, 120, 4.0, b, 20) for b in (90, 270))
+    for limbs, lopsided in (((stem, one), True), ((stem, one, two), False)):
+        tree = draw(limbs, derived=False)
+        wood = assess(tree).loads.wood_kg
+        middle = 0.5 * (tree.start_m + tree.end_m)[:, :2]
+        now = float(np.linalg.norm((wood[:, None] * middle).sum(axis=0)))
+        level = 0.12 * float(np.quantile(np.linalg.norm(middle, axis=1), 0.9)) * float(wood.sum())
+        found = limits(tree, wood, species("apple"), None, Wishes(), Settings())
+        assert (now > level) == lopsided
+        assert found.balance_kg_m == pytest.approx(now if lopsided else level)
 
 
 def test_half_of_the_thick_dead_wood_stays_unless_people_pass_below() -> None:
