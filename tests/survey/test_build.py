@@ -94,6 +94,14 @@ def test_a_broken_limb_bears_less_than_a_whole_one() -> None:
     assert broken.leaf_area_m2.sum() < whole.leaf_area_m2.sum()
 
 
+def test_a_dead_limb_bears_no_twigs_and_no_laterals() -> None:
+    """Twigs of dead limbs are the first to fall: docs/method/tree.md."""
+    dead, whole = (build_skeleton(tree(limb(state=s)))[0] for s in ("dead", "live"))
+    of_limb = [x.label for x in dead.limbs].index("A")
+    assert dead.fine_wood_kg[dead.limb == of_limb].sum() == 0.0
+    assert (~dead.surveyed).sum() < (~whole.surveyed).sum()
+
+
 def test_another_seed_moves_only_what_nobody_taped() -> None:
     one, other = (build_skeleton(tree(limb()), seed=s)[0] for s in (0, 1))
     np.testing.assert_array_equal(one.end_m[one.surveyed], other.end_m[other.surveyed])
