@@ -203,7 +203,8 @@ def test_light_that_does_not_change_is_told_as_before_and_none_is_not_told(items
     whole = squeezed(" ".join(pages(cut_cards([(assessment, same, station)], tmp_path / "c.pdf"))))
     assert "offullsun;thenasbefore" in whole
     assert "pass;thenasbefore" in whole
-    bare = replace(plan, light_before=replace(plan.light_before, mean=0.0))
+    nothing = replace(plan.light_before, mean=float("nan"), hat=float("nan"))
+    bare = replace(plan, light_after=nothing)
     whole = squeezed(" ".join(pages(cut_cards([(assessment, bare, station)], tmp_path / "c.pdf"))))
     assert "Lightonitsleaf" not in whole
     assert "100hats" not in whole

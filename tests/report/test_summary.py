@@ -90,3 +90,10 @@ def test_a_tree_without_leaf_has_no_light_to_tell_of(items) -> None:
     page = summary_markdown([(assessment, bare, station)])
     assert "| – | – |" in page
     assert "0%, as before" not in page
+
+
+def test_a_tree_left_without_leaf_has_no_light_after(items) -> None:
+    assessment, plan, station = items[0]
+    gone = replace(plan.light_after, mean=float("nan"), hat=float("nan"))
+    page = summary_markdown([(assessment, replace(plan, light_after=gone), station)])
+    assert page.count("%, after – |") == 2

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from math import fsum
+from math import fsum, isfinite
 
 from limbwright.cuts.results import Plan
 from limbwright.light.summary import LightAir
@@ -42,9 +42,11 @@ def _sentence(assessment: Assessment, plan: Plan) -> str:
 
 
 def _both(before: float, after: float, light: LightAir) -> str:
-    """Return a share before and after; a dash for a tree without leaf, which has none."""
-    if not light.mean > 0.0:
+    """Return a share before and after; a dash for a tree without leaf, or left without."""
+    if not light.mean > 0.0 or not isfinite(before):
         return "–"
+    if not isfinite(after):
+        return f"{per_cent_pair(before, before)[0]}%, after –"
     first, second = per_cent_pair(before, after)
     return f"{first}%, " + (AS_BEFORE if second is None else f"after {second}%")
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
+from math import isfinite
 from typing import TYPE_CHECKING, Any
 
 from limbwright.cuts.order import point_words
@@ -83,7 +84,7 @@ def _light(before: LightAir, after: LightAir) -> dict[str, str]:
 
     A tree without leaf, or left without, has no light to tell of.
     """
-    if not (before.mean > 0.0 and after.mean > 0.0):
+    if not (before.mean > 0.0 and after.mean > 0.0 and isfinite(before.hat + after.hat)):
         return {}
     light, lit = per_cent_pair(before.mean, after.mean)
     hats, pass_then = per_cent_pair(before.hat, after.hat)
