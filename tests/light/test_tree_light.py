@@ -130,6 +130,23 @@ def test_json_of_light_holds_to_the_schema_and_names_the_lines() -> None:
     assert told["close"]
 
 
+def test_every_part_of_the_crown_has_its_light() -> None:
+    """The parts' light, weighed by their leaf, is the whole crown's; the stem carries it all."""
+    one = old_trees()[1]
+    found = light_air(one)
+    told = found.to_dict()
+    light = {row["segment"]: row["light"] for row in told["by_segment"]}
+    bears = np.flatnonzero(one.leaf_area_m2 > 0)
+    assert set(light) == {int(i) for i in one.segment_ids[bears]}
+    leaf = one.leaf_area_m2[bears]
+    mean = float(np.average([light[int(i)] for i in one.segment_ids[bears]], weights=leaf))
+    assert mean == pytest.approx(found.limb_light[0], abs=1e-3)
+    assert mean == pytest.approx(found.light.mean, abs=0.02)
+    assert [row["limb"] for row in told["by_limb"]] == [x.label for x in one.limbs]
+    high = max(range(1, len(one.limbs)), key=lambda k: one.end_m[one.limb == k, 2].max())
+    assert found.limb_light[high] > found.limb_light[0]
+
+
 @pytest.mark.parametrize("which", range(4))
 def test_one_sees_through_more_of_a_crown_when_it_is_bare(which: int) -> None:
     held = canopy(old_trees()[which])

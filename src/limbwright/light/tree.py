@@ -6,11 +6,13 @@ from dataclasses import dataclass, replace
 from math import isfinite, nan
 from typing import Any
 
+import numpy as np
+
 from limbwright.light.air import LINES, Openness
 from limbwright.light.shape import Close, Gap, Inward, bowl_gap, close_limbs, inward_growth
 from limbwright.light.summary import LightAir, Standing
 from limbwright.model.site import Site
-from limbwright.model.skeleton import Skeleton
+from limbwright.model.skeleton import Floats, Ints, Skeleton
 from limbwright.trade.parameters import parameters
 
 __all__ = ["TreeLight", "light_air"]
@@ -24,8 +26,9 @@ class TreeLight:
 
     ``limbs`` are the labels that `Close.a`, `Close.b` and `Inward.limb` index; ``openness`` is in
     leaf. Of a tree that bears no leaf only the shares seen through are known; the others are NaN.
-    ``gap`` is None where no
-    bearing lacks a limb.
+    ``gap`` is None where no bearing lacks a limb. ``segments`` ``(n,)`` is the mean share of light
+    on each segment's own leaf, NaN where it bears none; ``segment_ids`` ``(n,)`` their numbers in
+    the file; ``limb_light`` the mean over all the leaf a limb carries, NaN where it carries none.
     """
 
     tree: str
@@ -35,6 +38,9 @@ class TreeLight:
     close: tuple[Close, ...]
     inward: tuple[Inward, ...]
     gap: Gap | None
+    segments: Floats
+    segment_ids: Ints
+    limb_light: tuple[float, ...]
 
     @property
     def centre(self) -> str:
@@ -53,6 +59,15 @@ class TreeLight:
             "seen_through_by_line": [
                 {"line": name} | dict(zip(BANDS, map(_share, row), strict=True))
                 for (_, name), row in zip(LINES, self.openness.share.tolist(), strict=True)
+            ],
+            "by_limb": [
+                {"limb": label, "light": _share(share)}
+                for label, share in zip(self.limbs, self.limb_light, strict=True)
+            ],
+            "by_segment": [
+                {"segment": int(number), "light": round(float(share), 4)}
+                for number, share in zip(self.segment_ids, self.segments, strict=True)
+                if isfinite(share)
             ],
             "close": [
                 {
@@ -126,7 +141,15 @@ def light_air(skeleton: Skeleton, site: Site | None = None) -> TreeLight:
         )
     gap = bowl_gap(skeleton)
     wide = leafy and gap.width_deg >= parameters("air")["shape.gap"].value
+    segments = standing.summer.segments
+    lit = np.isfinite(segments)
+    leaf = np.where(lit, skeleton.leaf_area_m2, 0.0)
+    sums = skeleton.subtree_sum(np.column_stack([leaf, leaf * np.where(lit, segments, 0.0)]))
+    at = [one.first_segment for one in skeleton.limbs]
     return TreeLight(
+        segments=segments,
+        segment_ids=skeleton.segment_ids,
+        limb_light=tuple(float(b / a) if a > 1e-9 else nan for a, b in sums[at]),
         tree=skeleton.tree,
         limbs=tuple(one.label for one in skeleton.limbs),
         light=light,
