@@ -16,7 +16,7 @@ from limbwright.light.air import LINES, centre_filling, openness
 from limbwright.light.canopy import canopy
 from limbwright.light.crown import crown_light, light_at, light_gains, relight
 from limbwright.light.hat import hat_share, hat_test
-from limbwright.light.shape import bowl_gap, close_limbs, inward_limbs
+from limbwright.light.shape import bowl_gap, close_limbs, inward_growth
 from limbwright.light.sky import even_sky, season_sky, winter_sky
 from limbwright.light.summary import Standing
 from limbwright.model import Site, Skeleton
@@ -284,9 +284,9 @@ def test_limbs_that_run_too_close() -> None:
 
 def test_a_limb_that_turns_back_grows_inward() -> None:
     one = limbs_at(((2, 0, 2.5), (0.5, 0.3, 4)), ((0.1, 0, 2), (3, 0, 3)))
-    assert inward_limbs(one) == (1,)
+    assert [x.limb for x in inward_growth(one)] == [1]
     dead = replace(one, limbs=(one.limbs[0], replace(one.limbs[1], state=State.DEAD), one.limbs[2]))
-    assert inward_limbs(dead) == ()
+    assert inward_growth(dead) == ()
 
 
 def test_the_gap_in_a_bowl() -> None:

@@ -23,7 +23,6 @@ __all__ = [
     "bowl_gap",
     "close_limbs",
     "inward_growth",
-    "inward_limbs",
 ]
 
 SECTORS = 24
@@ -174,11 +173,6 @@ def inward_growth(skeleton: Skeleton) -> tuple[Inward, ...]:
             sure = float(ndtr(nearer / max(error * one.length_m, 1e-6)))
             found.append(Inward(k, nearer, sure))
     return tuple(sorted(found, key=lambda i: (-i.confidence, i.limb)))
-
-
-def inward_limbs(skeleton: Skeleton) -> tuple[int, ...]:
-    """Return the limbs that grow inward, see `inward_growth`, in the order of the skeleton."""
-    return tuple(sorted(one.limb for one in inward_growth(skeleton)))
 
 
 def bowl_gap(skeleton: Skeleton) -> Gap:

@@ -31,7 +31,7 @@ from limbwright.report.views import View
 if TYPE_CHECKING:
     from limbwright.cuts.results import Cut
 
-__all__ = ["Scene", "box_needed", "draw_view", "fit_scale", "label_places", "round_scale"]
+__all__ = ["Scene", "box_needed", "draw_view", "fit_scale", "label_places"]
 
 MARGIN_MM = (11.0, 6.0, 6.0, 7.5)  # left (staff), right, top, bottom (ground, points of compass)
 MARGIN_ABOVE_MM = (6.0, 6.0, 6.0, 8.0)
@@ -94,13 +94,6 @@ def fit_scale(
         wide, high = _extent_m(skeleton, view)
         scale = min(scale, (width_mm - left - right) / wide, (height_mm - top - bottom) / high)
     return float(scale)
-
-
-def round_scale(mm_per_m: float) -> float:
-    """Return the largest round scale [mm/m] no larger than the given one."""
-    least = 1000.0 / mm_per_m
-    one_in = next((k for k in ROUND_SCALES if k >= least - 1e-9), None)
-    return 1000.0 / one_in if one_in else mm_per_m
 
 
 def draw_view(scene: Scene, view: View, width_mm: float, height_mm: float, mm_per_m: float) -> str:
