@@ -154,7 +154,7 @@ def plan(
     opened = open_trees(survey, stations=stations, columns=columns, species=species)
     if dose is not None and not 0.0 < dose <= 1 / 3:
         raise InputError(
-            f"--dose {dose} is not a share a tree can bear.",
+            f"--dose {dose} is more than common practice takes, or nothing at all.",
             "Take more than 0 and never above a third, such as 0.2.",
         )
     every = Wishes(dose=dose)

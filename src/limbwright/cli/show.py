@@ -20,6 +20,12 @@ __all__ = [
     "progress",
 ]
 
+CAUTION = (
+    "Reckoned from a survey, not an inspection. Look at the tree before each cut; work at height, "
+    "with chainsaws\nor near power lines is for trained people; nests, bats and protected trees "
+    "come first, by the law of your land.\nThe cut cards tell what applies to each tree."
+)
+
 MANY = 12
 """Beyond this many faults only their number is shown beside a run; `check` lists all."""
 ALIKE = 3
@@ -135,3 +141,4 @@ def print_plans(done: Iterable[Done]) -> None:
                 f"{100 * after.hat:.0f}."
             )
         print(f"  {plan.certificate}")
+    print(f"\n{CAUTION}")
