@@ -4,8 +4,10 @@ Run: ``python benchmarks/assess_light.py [holdings]``. Each holding is an invent
 trees. The floor is the season's and the winter's light alone: two passes of `crown_light`.
 Processor time on one process does not depend on what else the machine does; the clock's does.
 
-Measured on two shared cores, 120 trees: floor 7.0 s of processor; one process 1.7 s, with light and
-air 8.5 s (+6.8 s of processor, 0.97 x floor); two processes 1.9 s, with light and air 5.2 s.
+Measured on two cores, 120 trees, machine load 3: floor 7.0 s of processor; one process 1.7 s,
+with light and air 8.5 s (+6.8 s of processor, 0.97 x floor); two processes 1.9 s, with light and
+air 5.2 s. With the outline in leaf looked at for the bare crown too, at a load of 11: floor 11.1 s,
++12.1 s of processor (1.09 x floor).
 """
 
 from __future__ import annotations
