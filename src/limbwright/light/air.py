@@ -20,6 +20,7 @@ LINES = (
 )
 """Bearing and name of the four lines a crown is looked through along: the way back is the same."""
 BANDS = 3
+"""Judgement: low, middle and high is as finely as one looks."""
 FAINTEST = 0.02
 """Judgement: an optical depth below this is outside the crown, not a gap in it."""
 

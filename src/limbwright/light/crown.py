@@ -91,7 +91,7 @@ def _summed(canopy: Canopy, sky: Sky, in_leaf: bool, field: Floats) -> CrownLigh
     total = max(float(leaf.sum()), 1e-12)
     segments = np.where(canopy.kept, canopy.of_segments(field), np.nan)
     ground = field[:, :, 0]
-    below = leaf.sum(axis=2) > 0.05 * canopy.grid.cell_m**2  # a twentieth of a layer of leaf
+    below = leaf.sum(axis=2) > 0.05 * canopy.grid.cell_m**2  # judgement: a twentieth of a layer
     return CrownLight(
         canopy=canopy,
         sky=sky,

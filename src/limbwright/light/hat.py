@@ -13,7 +13,9 @@ from limbwright.trade.parameters import parameters
 __all__ = ["HatTest", "hat_share", "hat_test"]
 
 THROWS = 512
+"""Judgement: as many tell a share to about two points of a hundred."""
 STEEPEST_DEG = 60.0
+"""Judgement: a hat is thrown up from the ground, not dropped."""
 AT_ONCE = 32
 """Throws reckoned together: their numbers stay in the processor's cache."""
 

@@ -129,6 +129,7 @@ def leaf_wet(measured: Floats, rain_mm: Floats, humidity_pct: Floats) -> tuple[B
     seen = np.isfinite(measured)
     with np.errstate(invalid="ignore"):
         damp = (rain_mm > 0.0) | (humidity_pct >= parameters("scab_rules")["wet.humidity"].value)
+        # judgement: an hour wet for half of it or more is a wet hour
         wet = np.where(seen, measured >= 0.5, damp)
     return wet.astype(np.bool_), seen | np.isfinite(rain_mm) | np.isfinite(humidity_pct)
 

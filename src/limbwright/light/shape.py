@@ -26,6 +26,9 @@ __all__ = [
 ]
 
 SECTORS = 24
+"""Judgement: bearings are read to about fifteen degrees."""
+THIN_SHARE = 1.0 / 3.0
+"""Judgement: with less than this share of an even crown's leaf a bearing lacks a limb."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,7 +190,7 @@ def bowl_gap(skeleton: Skeleton) -> Gap:
     leaf = np.bincount(sector, weights=skeleton.leaf_area_m2, minlength=SECTORS)
     if leaf.sum() <= 0.0:
         return Gap(0.0, 360.0, 1.0)
-    thin = leaf < leaf.sum() / SECTORS / 3.0
+    thin = leaf < THIN_SHARE * leaf.sum() / SECTORS
     if not thin.any():
         return Gap(0.0, 0.0)
     best, start = 0, 0
