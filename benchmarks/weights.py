@@ -67,7 +67,7 @@ def sensitivity(held: list[Tree], base: list[Plan]) -> None:
 def doses(held: list[Tree], base: list[Plan]) -> None:
     """Print the dose of each tree with light left out and with it, and what it lets in."""
     without = planned(held, light=0.0)
-    print("\n| tree | light on the leaf that stays | dose without light | dose | allowed | held by |")
+    print("\n| tree | light on what stays | dose without light | dose | allowed | held by |")
     print("|---|---|---|---|---|---|")
     for (station, _), old, new in zip(held, without, base, strict=True):
         before, after = 100 * new.light_before.mean, 100 * new.light_after.mean
