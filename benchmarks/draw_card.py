@@ -20,7 +20,7 @@ PICTURE = Path(__file__).resolve().parents[1] / "docs" / "pictures" / "cut-card.
 
 
 def main() -> None:
-    wanted = sys.argv[1] if len(sys.argv) > 1 else "Long Sallow/12"
+    wanted = sys.argv[1] if len(sys.argv) > 1 else "Long Sallow/18"
     path = Path(sys.argv[2]) if len(sys.argv) > 2 else PICTURE
     holding = make_holding(1)
     with tempfile.TemporaryDirectory() as folder:
@@ -34,7 +34,7 @@ def main() -> None:
         made = plan(assessment, tree.station, season="winter 2026/27")
         name = holding.site.name.split(" (")[0]
         item = (assessment, made, tree.station)
-        card_png(item, path, holding=name, marked="invented example", ppi=110.0)
+        card_png(item, path, holding=name, marked="invented example", ppi=120.0)
         print(f"{path}: {made.tree}, {len(made.cuts)} cuts")
         return
     raise SystemExit(f"The holding has no tree {wanted!r}.")
