@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from itertools import product
-
 import numpy as np
 import pytest
 from tests.cuts.old_tree import Drawn, draw, old_apple
@@ -61,14 +59,13 @@ def true_price(lit: Lit, light: Lighting, gone: np.ndarray) -> float:
 def every_plan(lit: Lit) -> list[np.ndarray]:
     """All plans within the limits of a tree with few candidates."""
     problem = lit.built.problem
-    found = []
-    for flags in product((False, True), repeat=problem.nodes - 1):
-        gone = np.array([False, *flags])
-        for i in range(1, problem.nodes):
-            gone[i] |= gone[problem.parent[i]]
-        if not evaluate(problem, gone).violated:
-            found.append(gone)
-    return [np.array(key) for key in {tuple(g.tolist()) for g in found}]
+    plans: list[list[bool]] = [[False]]
+    for parent in problem.parent[1:]:
+        # what stands on a piece that is gone is gone; any other stands or goes
+        plans = [
+            [*one, gone] for one in plans for gone in ((True,) if one[parent] else (False, True))
+        ]
+    return [gone for gone in map(np.array, plans) if not evaluate(problem, gone).violated]
 
 
 @pytest.mark.parametrize(("limbs", "leaf_m2"), [(3, 60.0), (3, 150.0), (4, 90.0)])
