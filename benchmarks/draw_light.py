@@ -19,7 +19,6 @@ from limbwright.demo import make_holding
 from limbwright.light.canopy import canopy
 from limbwright.light.crown import CrownLight, crown_light, relight
 from limbwright.light.sky import season_sky
-from limbwright.model.records import TreeSurvey
 from limbwright.model.site import Site
 from limbwright.model.skeleton import Bools, Floats, Skeleton
 from limbwright.report.strokes import INK, PAPER, PLUM, line, words
@@ -127,11 +126,10 @@ class Panel:
 def tree_of(station: str) -> tuple[Skeleton, Plan, Site]:
     """Return a tree of the invented holding, its plan, and its site."""
     holding = make_holding(1)
-    record = next(s for s in holding.stations if s.station == station)
-    limbs = tuple(one for one in holding.limbs if one.station == station)
-    skeleton, _ = build_skeleton(TreeSurvey(record, limbs))
+    tree = next(one for one in holding.surveys() if one.station.station == station)
+    skeleton, _ = build_skeleton(tree)
     assessment = assess(skeleton, holding.site)
-    made = plan(assessment, record, season="winter 2026/27")
+    made = plan(assessment, tree.station, season="winter 2026/27")
     return skeleton, made, holding.site
 
 

@@ -23,12 +23,11 @@ from scipy.ndimage import map_coordinates
 
 from limbwright.demo import make_holding
 from limbwright.light.canopy import Canopy, canopy
-from limbwright.light.crown import CrownLight, crown_light, light_gains, relight
+from limbwright.light.crown import CrownLight, crown_light, relight
 from limbwright.light.hat import hat_share, hat_test
 from limbwright.light.sky import Sky, season_sky
 from limbwright.light.sweep import _kept_ways, optical_depth
 from limbwright.model import Skeleton
-from limbwright.model.records import TreeSurvey
 from limbwright.survey.build import build_skeleton
 
 CAST = 18
@@ -37,12 +36,7 @@ CAST = 18
 
 def crown(segments: int) -> Skeleton:
     """Return an old tree of the invented holding in about so many segments."""
-    holding = make_holding(1)
-    station = next(
-        s for s in holding.stations if any(x.station == s.station for x in holding.limbs)
-    )
-    limbs = tuple(x for x in holding.limbs if x.station == station.station)
-    one = build_skeleton(TreeSurvey(station, limbs))[0]
+    one = build_skeleton(make_holding(1).surveys()[0])[0]
     pieces = max(round(segments / one.n), 1)
     share = np.arange(pieces + 1) / pieces
     parent, start, end, d0, d1, leaf, fine = [], [], [], [], [], [], []
@@ -112,7 +106,6 @@ def main() -> None:
     light: CrownLight = crown_light(held, sky)
     kept = np.ones(tree.n, dtype=np.bool_)
     kept[tree.in_subtree(tree.n // 3)] = False
-    worth = held.leaf_in_cells()
     nx, ny, nz = held.grid.shape
     steps = held.sweep(sky).steps
     planes = np.ones((len(steps), nx * ny), dtype=np.float32)
@@ -153,7 +146,6 @@ def main() -> None:
         "from the skeleton: cells, sky and light", lambda: crown_light(canopy(tree), season_sky(52))
     )
     line("after one cut", lambda: relight(light, kept))
-    line("what every segment takes from the rest", lambda: light_gains(light, worth))
     test = hat_test(tree, held)
     line("the hat, 512 throws", lambda: hat_test(tree, held))
     line("the hat after one cut", lambda: hat_share(test, kept))

@@ -15,7 +15,7 @@ import numpy as np
 from limbwright.cuts.plan import Plan, plan
 from limbwright.cuts.weights import Settings
 from limbwright.demo import make_holding
-from limbwright.model.records import StationRecord, TreeSurvey
+from limbwright.model.records import StationRecord
 from limbwright.statics.assess import Assessment, assess
 from limbwright.survey.build import build_skeleton
 from limbwright.trade.parameters import parameters
@@ -26,13 +26,10 @@ Tree = tuple[StationRecord, Assessment]
 
 def trees() -> list[Tree]:
     """Return the trees of the demonstration, assessed."""
-    holding, found = make_holding(1), []
-    for station in holding.stations:
-        limbs = tuple(one for one in holding.limbs if one.station == station.station)
-        if limbs:
-            skeleton, _ = build_skeleton(TreeSurvey(station, limbs))
-            found.append((station, assess(skeleton, holding.site)))
-    return found
+    holding = make_holding(1)
+    return [
+        (tree.station, assess(build_skeleton(tree)[0], holding.site)) for tree in holding.surveys()
+    ]
 
 
 def planned(held: Iterable[Tree], **overrides: float) -> list[Plan]:

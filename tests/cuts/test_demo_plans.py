@@ -21,7 +21,7 @@ from limbwright.light.canopy import canopy
 from limbwright.light.crown import crown_light, relight
 from limbwright.light.sky import season_sky
 from limbwright.model import Site
-from limbwright.model.records import StationRecord, TreeSurvey
+from limbwright.model.records import StationRecord
 from limbwright.model.skeleton import Bools, State
 from limbwright.statics.assess import Assessment, assess, reassess
 from limbwright.survey.build import build_skeleton
@@ -37,12 +37,9 @@ LIGHT = re.compile(r"\((half a point|\d+ points?) of full sun more")
 def planned() -> list[Planned]:
     holding = make_holding(1)
     found = []
-    for station in holding.stations:
-        limbs = tuple(one for one in holding.limbs if one.station == station.station)
-        if limbs:
-            skeleton, _ = build_skeleton(TreeSurvey(station, limbs))
-            held = assess(skeleton, holding.site)
-            found.append((station, held, plan(held, station, season=SEASON)))
+    for tree in holding.surveys():
+        held = assess(build_skeleton(tree)[0], holding.site)
+        found.append((tree.station, held, plan(held, tree.station, season=SEASON)))
     assert len(found) >= 20
     return found
 

@@ -6,15 +6,11 @@ import numpy as np
 import pytest
 from tests.cuts.old_tree import Drawn, draw, old_apple
 
-from limbwright.cuts.build_problem import build_problem
-from limbwright.cuts.candidates import candidates
-from limbwright.cuts.crossing import crossings
-from limbwright.cuts.evaluate import evaluate
-from limbwright.cuts.lighting import Lighting, Lit, best_lit_cuts, cuts_of, lighting
-from limbwright.cuts.limits import Limits, limits
-from limbwright.cuts.motives import crown, motives
+from limbwright.cuts.evaluate import cuts_of, evaluate
+from limbwright.cuts.lighting import Lighting, Lit
 from limbwright.cuts.plan import plan
-from limbwright.cuts.results import Plan, Wishes
+from limbwright.cuts.question import ask
+from limbwright.cuts.results import Plan
 from limbwright.cuts.weights import Settings
 from limbwright.light.canopy import canopy
 from limbwright.light.crown import crown_light, relight
@@ -24,7 +20,6 @@ from limbwright.model import Site, Skeleton
 from limbwright.model.records import StationRecord
 from limbwright.model.skeleton import State
 from limbwright.statics.assess import assess
-from limbwright.trade.species import species
 
 
 def upright(leaf_m2: float, rise_deg: float = 75.0, limbs: int = 5) -> Skeleton:
@@ -34,19 +29,10 @@ def upright(leaf_m2: float, rise_deg: float = 75.0, limbs: int = 5) -> Skeleton:
     return draw([stem, *around], leaf_m2=leaf_m2)
 
 
-def asked(tree: Skeleton, hours: float = 60.0) -> tuple[Lit, Lighting, Limits]:
-    """The best lit plan of a tree, its light and its limits."""
-    settings, kind, held = Settings(), species(tree.species), assess(tree)
-    wood = held.loads.wood_kg
-    bounds = limits(tree, wood, kind, None, Wishes(), settings)
-    found = crossings(tree, settings)
-    speaks = motives(tree, wood, crown(tree, wood, settings), found, settings)
-    offer = candidates(held, kind, found, Wishes(), settings, speaks.total)
-    built = build_problem(
-        held, offer.candidates, offer.forbidden, found, speaks, bounds, kind, settings
-    )
-    light = lighting(tree, Site(), built, hours)
-    return best_lit_cuts(built, light, bounds, tree.tree, "proof"), light, bounds
+def asked(tree: Skeleton) -> tuple[Lit, Lighting]:
+    """The best lit plan of a tree, and its light."""
+    question = ask(assess(tree))
+    return question.answer("proof"), question.light
 
 
 def true_price(lit: Lit, light: Lighting, gone: np.ndarray) -> float:
@@ -71,7 +57,7 @@ def every_plan(lit: Lit) -> list[np.ndarray]:
 @pytest.mark.parametrize(("limbs", "leaf_m2"), [(3, 60.0), (3, 150.0), (4, 90.0)])
 def test_the_plan_is_nearly_the_best_of_all_with_its_true_light(limbs: int, leaf_m2: float) -> None:
     """Brute force: every plan priced with its light reckoned anew; within 2 % of the best."""
-    lit, light, _ = asked(upright(leaf_m2, limbs=limbs))
+    lit, light = asked(upright(leaf_m2, limbs=limbs))
     nothing = np.zeros(lit.built.problem.nodes, dtype=bool)
     best = min(true_price(lit, light, gone) for gone in every_plan(lit))
     mine = true_price(lit, light, lit.solved.solution.gone)
@@ -101,7 +87,7 @@ def crooked(seed: int) -> Skeleton:
 
 @pytest.mark.parametrize("seed", range(24))
 def test_of_all_plans_of_a_crooked_tree_none_is_better_by_a_hundredth(seed: int) -> None:
-    lit, light, _ = asked(crooked(seed))
+    lit, light = asked(crooked(seed))
     found = np.array(every_plan(lit))
     best = min(true_price(lit, light, gone) for gone in found)
     nothing = true_price(lit, light, np.zeros(found.shape[1], dtype=bool))
@@ -109,7 +95,7 @@ def test_of_all_plans_of_a_crooked_tree_none_is_better_by_a_hundredth(seed: int)
 
 
 def test_the_problem_s_light_is_exact_for_the_plan_and_for_one_cut_more_or_less() -> None:
-    lit, light, _ = asked(draw(old_apple(), leaf_m2=200.0))
+    lit, light = asked(draw(old_apple(), leaf_m2=200.0))
     problem, gone = lit.built.problem, lit.solved.solution.gone
     here = true_price(lit, light, gone)
     base = evaluate(problem, gone).objective_h
@@ -125,7 +111,7 @@ def test_the_problem_s_light_is_exact_for_the_plan_and_for_one_cut_more_or_less(
 
 def test_what_single_cuts_give_adds_up_to_nearly_what_all_give() -> None:
     for leaf_m2 in (60.0, 200.0, 400.0):
-        lit, _, _ = asked(draw(old_apple(), leaf_m2=leaf_m2))
+        lit, _ = asked(draw(old_apple(), leaf_m2=leaf_m2))
         assert lit.gained_h > 0.0
         assert lit.alone_h == pytest.approx(lit.gained_h, rel=0.2)
 
@@ -133,7 +119,7 @@ def test_what_single_cuts_give_adds_up_to_nearly_what_all_give() -> None:
 def test_the_coarse_crown_of_a_plan_agrees_with_a_fine_one() -> None:
     """Against the light of a crown twice as fine, 72 directions for 24: to a fifth."""
     tree = draw(old_apple(), leaf_m2=200.0)
-    lit, light, _ = asked(tree)
+    lit, light = asked(tree)
     gone = lit.built.gone_segments(lit.solved.solution.gone)
     dead = np.where(tree.state == State.DEAD, 0.0, tree.leaf_area_m2)
     held = canopy(tree)

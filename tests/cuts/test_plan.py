@@ -12,13 +12,9 @@ import pytest
 from tests.cuts.old_tree import Drawn, draw, old_apple
 from tests.trees import random_skeleton
 
-from limbwright.cuts.build_problem import build_problem
-from limbwright.cuts.candidates import candidates
-from limbwright.cuts.crossing import crossings
 from limbwright.cuts.evaluate import evaluate
-from limbwright.cuts.limits import limits
-from limbwright.cuts.motives import crown, motives
 from limbwright.cuts.plan import plan, plans_to_dict
+from limbwright.cuts.question import ask
 from limbwright.cuts.results import Plan, Wishes
 from limbwright.cuts.weights import Settings
 from limbwright.errors import PlanError
@@ -26,7 +22,6 @@ from limbwright.model.records import StationRecord
 from limbwright.model.site import Site
 from limbwright.model.skeleton import State
 from limbwright.statics.assess import assess, reassess
-from limbwright.trade.species import species
 
 
 def made(wishes: Wishes | None = None, station: StationRecord | None = None, **change) -> Plan:  # type: ignore[no-untyped-def]
@@ -103,16 +98,8 @@ def test_the_plan_is_the_best_of_all_there_are() -> None:
     """Every set of cuts of a small tree, priced one by one under all load cases, light left out:
     `test_lighting` does the same with it."""
     limbs = [x for x in old_apple() if x.label in ("stem", "1", "2", "3", "5", "7", "10", "12")]
-    held, settings, wishes = assess(draw(limbs, steps=3)), Settings({"light": 0.0}), Wishes()
-    s, kind = held.skeleton, species("apple")
-    bounds = limits(s, held.loads.wood_kg, kind, None, wishes, settings)
-    pairs = crossings(s, settings)
-    speaks = motives(s, held.loads.wood_kg, crown(s, held.loads.wood_kg, settings), pairs, settings)
-    offer = candidates(held, kind, pairs, wishes, settings, speaks.total)
-    built = build_problem(
-        held, offer.candidates, offer.forbidden, pairs, speaks, bounds, kind, settings
-    )
-    p = built.problem
+    held, settings = assess(draw(limbs, steps=3)), Settings({"light": 0.0})
+    p = ask(held, settings=settings).built.problem
     assert 6 <= p.parent.size - 1 <= 14
     best = np.inf
     for bits in product((False, True), repeat=p.parent.size - 1):
@@ -130,16 +117,8 @@ def test_the_plan_is_the_best_of_all_there_are() -> None:
 
 def test_the_problem_reckons_the_same_utilisation_as_the_whole_tree() -> None:
     for seed in range(5):
-        held, settings = assess(random_skeleton(seed, 60, faults=True)), Settings()
-        s, kind = held.skeleton, species("apple")
-        bounds = limits(s, held.loads.wood_kg, kind, None, Wishes(), settings)
-        speaks = motives(
-            s, held.loads.wood_kg, crown(s, held.loads.wood_kg, settings), (), settings
-        )
-        offer = candidates(held, kind, (), Wishes(), settings)
-        built = build_problem(
-            held, offer.candidates, offer.forbidden, (), speaks, bounds, kind, settings
-        )
+        question = ask(assess(random_skeleton(seed, 60, faults=True)))
+        held, built = question.assessment, question.built
         rng = np.random.default_rng(seed)
         gone = np.zeros(built.base.size, dtype=np.bool_)
         for i in range(1, gone.size):

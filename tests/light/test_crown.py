@@ -14,7 +14,7 @@ from tests.trees import worked_tree as tree
 from limbwright.errors import InputError
 from limbwright.light.air import LINES, centre_filling, openness
 from limbwright.light.canopy import canopy
-from limbwright.light.crown import crown_light, light_at, light_gains, relight
+from limbwright.light.crown import crown_light, light_at, relight
 from limbwright.light.hat import hat_share, hat_test
 from limbwright.light.shape import bowl_gap, close_limbs, inward_growth
 from limbwright.light.sky import even_sky, season_sky, winter_sky
@@ -144,29 +144,6 @@ def test_a_cut_never_darkens_what_stays(which: int, limb: int) -> None:
     after = relight(before, cut(one, limb))
     both = ~np.isnan(after.segments)
     assert (after.segments[both] >= before.segments[both] - 1e-5).all()
-
-
-def test_gains_are_the_derivative_and_the_lower_end() -> None:
-    """Against light reckoned anew: a hundredth of a limb's leaf off gives a hundredth of its
-    gain; the whole limb off gives no less than its gain."""
-    for one in old_trees(2):
-        held = canopy(one)
-        light = crown_light(held, SKY)
-        worth = held.leaf_in_cells()
-        gains = one.subtree_sum(light_gains(light, worth))
-        for limb in (1, 2, len(one.limbs) - 1):
-            first = one.limbs[limb].first_segment
-            gone = np.zeros(one.n)
-            gone[one.in_subtree(first)] = 1.0
-            part = replace(
-                held,
-                leaf_m2=held.leaf_m2 * (1 - 0.05 * gone),
-                wood_m2=held.wood_m2 * (1 - 0.05 * gone),
-            )
-            gained = ((crown_light(part, SKY).field - light.field) * worth).sum()
-            assert gained == pytest.approx(0.05 * gains[first], rel=0.06, abs=2e-3)
-            whole = ((relight(light, gone == 0).field - light.field) * worth).sum()
-            assert whole >= gains[first] * (1 - 1e-3)
 
 
 def test_together_cuts_give_more_than_each_alone() -> None:

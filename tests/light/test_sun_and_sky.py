@@ -12,7 +12,6 @@ from hypothesis import strategies as st
 from limbwright.errors import InputError
 from limbwright.light.canopy import leaf_projection
 from limbwright.light.sky import (
-    clear_sky_w_m2,
     diffuse_share,
     even_sky,
     overcast_sky,
@@ -66,13 +65,6 @@ def test_power_above_the_air_agrees_with_an_independent_library() -> None:
     theirs = pvlib.irradiance.get_extra_radiation(day + 1, method="spencer", solar_constant=1366.1)
     ours = extraterrestrial_w_m2(np.datetime64("2026-01-01", "h") + day.astype("timedelta64[D]"))
     assert ours == pytest.approx(theirs, rel=1e-9)
-
-
-def test_clear_sky_by_haurwitz() -> None:
-    """Haurwitz 1945 as in pvlib's tests: 5, 10, 30, 50, 90 degrees."""
-    assert clear_sky_w_m2(np.array([5.0, 10, 30, 50, 90, -3])) == pytest.approx(
-        [48.630, 135.742, 487.894, 778.767, 1035.092, 0.0], abs=0.02
-    )
 
 
 def test_sky_share_by_erbs() -> None:

@@ -6,7 +6,6 @@ import pytest
 
 from limbwright.cuts.plan import plan
 from limbwright.demo import make_holding
-from limbwright.model.records import TreeSurvey
 from limbwright.statics.assess import assess
 from limbwright.survey.build import build_skeleton
 
@@ -18,13 +17,11 @@ def items():
     """Assessment, plan and station of three trees of the invented holding."""
     holding = make_holding(1)
     found = []
-    for station in holding.stations:
-        if station.station in CHOSEN:
-            limbs = tuple(one for one in holding.limbs if one.station == station.station)
-            skeleton, _ = build_skeleton(TreeSurvey(station, limbs))
-            assessment = assess(skeleton, holding.site)
-            season = "winter 2026/27"
-            found.append((assessment, plan(assessment, station, season=season), station))
+    for tree in holding.surveys():
+        if tree.station.station in CHOSEN:
+            assessment = assess(build_skeleton(tree)[0], holding.site)
+            made = plan(assessment, tree.station, season="winter 2026/27")
+            found.append((assessment, made, tree.station))
     assert len(found) == len(CHOSEN)
     assert all(p.cuts for _, p, _ in found)
     return found

@@ -132,7 +132,7 @@ def build_problem(
         [live_leaf, net, np.where(thick_dead(s, settings), wood, 0.0), wood[:, None] * middle]
     )
     sums = _node_sum(each, node_of, count)
-    weak = bounds.state.key in ("weak", "veteran")
+    weak = bounds.state.frail
     area, cost = np.zeros(count), np.zeros(count)
     heirs: list[tuple[int, ...]] = [()]
     for k, cut in enumerate(offered, start=1):

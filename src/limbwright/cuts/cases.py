@@ -14,6 +14,7 @@ import numpy as np
 
 from limbwright.cuts.build_problem import Built, for_cases, telling_cases
 from limbwright.cuts.evaluate import Evaluation, evaluate
+from limbwright.cuts.fast import closed
 from limbwright.cuts.limits import Limits, say_binding
 from limbwright.cuts.solve import Solution, colliding, solve
 from limbwright.errors import PlanError
@@ -43,8 +44,18 @@ class Solved:
     within: float
 
 
-def best_cuts(built: Built, bounds: Limits, tree: str, engine: Engine) -> Solved:
+def best_cuts(
+    built: Built,
+    bounds: Limits,
+    tree: str,
+    engine: Engine,
+    *,
+    known: Bools | None = None,
+    rough: bool = False,
+) -> Solved:
     """Return the best set of cuts of one tree.
+
+    ``known`` is a plan to begin from; with ``rough`` the answer comes sooner, with a weaker bound.
 
     Raises
     ------
@@ -53,10 +64,9 @@ def best_cuts(built: Built, bounds: Limits, tree: str, engine: Engine) -> Solved
     """
     nothing = evaluate(built.problem, np.zeros(built.base.size, dtype=np.bool_))
     chosen = telling_cases(built, nothing.utilisation)
-    known: Bools | None = None
     for _ in range(ROUNDS):
         part = for_cases(built, chosen)
-        solution = _one(part, bounds, tree, engine, known)
+        solution = _one(part, bounds, tree, engine, known, rough)
         known = solution.gone
         now = evaluate(built.problem, known)
         missed = now.section_cost - evaluate(part.problem, known).section_cost
@@ -83,11 +93,13 @@ def _worst_cases(built: Built, now: Evaluation, sections: Ints) -> Ints:
     return np.asarray(np.unique(np.argmax(lines.max(axis=-1), axis=1)), dtype=np.int64)
 
 
-def _one(part: Built, bounds: Limits, tree: str, engine: Engine, known: Bools | None) -> Solution:
+def _one(
+    part: Built, bounds: Limits, tree: str, engine: Engine, known: Bools | None, rough: bool
+) -> Solution:
     """Solve, and put an impossible set of wishes into words."""
     names: tuple[str, ...]
     try:
-        solution = solve(part.problem, engine=engine, start=known)
+        solution = solve(part.problem, engine=engine, start=known, rough=rough)
         if math.isfinite(solution.objective_h):
             return solution
         names = colliding(part.problem)
@@ -110,7 +122,4 @@ def _one(part: Built, bounds: Limits, tree: str, engine: Engine, known: Bools | 
 def _asked(part: Built) -> Evaluation:
     """Return what the forced cuts alone come to."""
     p = part.problem
-    gone = p.forced.copy()
-    for i in range(1, gone.size):
-        gone[i] |= gone[p.parent[i]]
-    return evaluate(p, gone)
+    return evaluate(p, closed(p, p.forced[None])[0])

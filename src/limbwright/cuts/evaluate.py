@@ -15,6 +15,7 @@ from limbwright.statics.stress import stress, utilisation
 __all__ = [
     "Evaluation",
     "Prices",
+    "cuts_of",
     "evaluate",
     "prices",
     "section_loads",
@@ -106,6 +107,14 @@ def section_risk(problem: Problem, use: Floats, kept: Floats | None = None) -> F
     return np.asarray(worst * p.section_cost_h)
 
 
+def cuts_of(problem: Problem, gone: Bools) -> Bools:
+    """Return ``(..., N)`` True where a cut is made: gone, and what carries it is not."""
+    cuts = gone.copy()
+    cuts[..., 1:] &= ~gone[..., problem.parent[1:]]
+    cuts[..., 0] = False
+    return cuts
+
+
 def prices(problem: Problem, gone: Bools, risk_h: Floats | None = None) -> Prices:
     """Return the exact price of many sets of cuts, ``gone`` ``(B, N)``.
 
@@ -113,9 +122,7 @@ def prices(problem: Problem, gone: Bools, risk_h: Floats | None = None) -> Price
     `limbwright.cuts.reach.risk_of_changes`.
     """
     p = problem
-    cuts = gone.copy()
-    cuts[:, 1:] &= ~gone[:, p.parent[1:]]
-    cuts[:, 0] = False
+    cuts = cuts_of(p, gone)
     went = gone.astype(np.float64)
     if risk_h is None:
         kept = 1.0 - went

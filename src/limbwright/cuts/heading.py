@@ -8,8 +8,8 @@ import numpy as np
 
 from limbwright.cuts.candidates import Candidate
 from limbwright.cuts.crossing import axis_segments
+from limbwright.cuts.lesser import small_work
 from limbwright.cuts.limits import Limits
-from limbwright.cuts.order import bearing_deg, tool_words
 from limbwright.cuts.results import Cut
 from limbwright.cuts.weights import Settings
 from limbwright.model.records import StationRecord
@@ -43,7 +43,7 @@ def heading(
     not weak or veteran, only thin limbs that no shortening to a lateral is offered on. Limbs cut
     this season, kept ones and tips out of ladder reach are left.
     """
-    if bounds.live_leaf_m2 <= 0.0 or bounds.state.key in ("weak", "veteran"):
+    if bounds.live_leaf_m2 <= 0.0 or bounds.state.frail:
         return ()
     cut_already = {int(k) for k in np.unique(skeleton.limb[gone])}
     with_lateral = {c.limb for c in offered if c.kind == "shorten"}
@@ -83,30 +83,26 @@ def _head(
     piece = min(grew_m / 3.0, float(skeleton.length_m[segment]))
     share = 1.0 - piece / max(float(skeleton.length_m[segment]), 1e-9)
     start, end = skeleton.start_m[segment], skeleton.end_m[segment]
-    x, y, z = (float(v) for v in start + share * (end - start))
     along = float(skeleton.length_m[axis].sum())
     seen = "" if taped is None else f" ({taped:.0f} cm last season)"
     why = "it has no lateral to shorten to" if whip else "the tree is in yearly care"
-    return Cut(
+    return small_work(
+        skeleton,
+        settings,
+        start + share * (end - start),
         order=order,
         cut="head",
         limb=limb.label,
         segment=segment,
         at_m=along - piece,
-        height_m=z,
         diameter_mm=SHOOT_MM,
-        bearing_deg=bearing_deg(x, y),
-        piece_kg=float(dose * skeleton.fine_wood_kg.sum()),
         piece_length_m=piece,
         dose=dose,
-        wound_area_cm2=0.0,
         to_lateral="to an outward bud",
-        tool=tool_words(SHOOT_MM, z, 0.0, piece, settings),
         hours=HOURS_EACH,
         reason=(
             f"Head the leader of limb {limb.label} to an outward bud, by a third of last year's "
             f"growth{seen}, and its side leaders alike: {why}."
         ),
         effect="Left undone, it grows on bare below; leave it if the variety bears at the tips.",
-        point_m=(x, y, z),
     )

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
+import numpy as np
+
 from limbwright.cuts.candidates import Candidate, Offer
 from limbwright.cuts.evaluate import Evaluation, evaluate
 from limbwright.cuts.limits import Limits
@@ -32,16 +34,17 @@ def left_standing(
     context: Context, offer: Offer, gone: Bools, now: Evaluation, bounds: Limits
 ) -> tuple[Left, ...]:
     """Return the cuts of note that the plan leaves, with the reason, the weightiest first."""
-    s = context.assessment.skeleton
-    built = context.built
+    s = context.question.assessment.skeleton
+    built = context.lit.built
     removed = built.gone_segments(gone)
-    worth = s.subtree_sum(context.motives.total)
-    if context.lit is not None:
-        worth[built.base] += context.lit.light_h
+    worth = s.subtree_sum(context.question.motives.total)
+    worth[built.base] += context.lit.light_h
     rows: dict[str, tuple[float, Left]] = {}
     rubbing = _rubbing(context, removed)
     grave = {
-        x.limb for x in context.assessment.limbs if x.utilisation >= context.settings["overload"]
+        x.limb
+        for x in context.question.assessment.limbs
+        if x.utilisation >= context.question.settings["overload"]
     }
     for refusal in offer.refused:
         k = next(k for k, x in enumerate(s.limbs) if x.label == refusal.limb)
@@ -51,7 +54,7 @@ def left_standing(
         if standing and told:
             rubs = f"it rubs limb {rubbing[k]}, but " if rubbing.get(k) else ""
             rows[refusal.limb] = (1.0, replace(refusal, why=rubs + refusal.why))
-    ranked = _notable(context, gone, removed, worth)
+    ranked = _notable(context, gone, now.cuts, removed, worth)
     for node in ranked:
         cut = built.candidates[node - 1]
         label = s.limbs[cut.limb].label
@@ -62,18 +65,16 @@ def left_standing(
     return tuple(row for _, row in sorted(rows.values(), key=lambda x: -x[0]))
 
 
-def _notable(context: Context, gone: Bools, removed: Bools, worth: Floats) -> list[int]:
+def _notable(
+    context: Context, gone: Bools, cuts: Bools, removed: Bools, worth: Floats
+) -> list[int]:
     """Nodes not gone that something speaks for, most first; limbs cut elsewhere left out."""
-    s, built = context.assessment.skeleton, context.built
-    partly = {
-        built.candidates[node - 1].limb
-        for node in range(1, gone.size)
-        if gone[node] and not gone[built.problem.parent[node]]
-    }
+    s, built = context.question.assessment.skeleton, context.lit.built
+    partly = {built.candidates[node - 1].limb for node in np.flatnonzero(cuts)}
     loaded = {
         x.limb
-        for x in context.assessment.limbs
-        if x.utilisation >= context.settings["overload"] and s.limbs[x.limb].parent >= 0
+        for x in context.question.assessment.limbs
+        if x.utilisation >= context.question.settings["overload"] and s.limbs[x.limb].parent >= 0
     }
     rubbing = _rubbing(context, removed)
 
@@ -95,16 +96,16 @@ def _notable(context: Context, gone: Bools, removed: Bools, worth: Floats) -> li
 def _rubbing(context: Context, removed: Bools) -> dict[int, str]:
     """Return the limbs that lost a crossing which still stands, with the other limb's label."""
     return {
-        pair.loser: context.assessment.skeleton.limbs[
+        pair.loser: context.question.assessment.skeleton.limbs[
             pair.b if pair.loser == pair.a else pair.a
         ].label
-        for pair in context.crossing
+        for pair in context.question.crossing
         if pair.loser >= 0 and not removed[[pair.segment_a, pair.segment_b]].any()
     }
 
 
 def _why(context: Context, gone: Bools, node: int, now: Evaluation, bounds: Limits) -> str:
-    problem = context.built.problem
+    problem = context.lit.built.problem
     more = gone.copy()
     more[node : int(problem.end[node])] = True
     other = evaluate(problem, more)
@@ -124,7 +125,7 @@ def _why(context: Context, gone: Bools, node: int, now: Evaluation, bounds: Limi
             live = max(bounds.live_leaf_m2, 1e-9)
             words.insert(0, _dose_words(now.leaf_m2 / live, other.leaf_m2 / live, bounds.dose))
         return "; ".join(words)
-    if loss <= context.settings["least_gain"]:
+    if loss <= context.question.settings["least_gain"]:
         return "it would gain next to nothing beside the cuts chosen"
     return f"not worth its wound and work this season: about {loss:.1f} h more than it gains"
 

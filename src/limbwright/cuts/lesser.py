@@ -10,9 +10,9 @@ from limbwright.cuts.order import bearing_deg, tool_words
 from limbwright.cuts.results import Cut
 from limbwright.cuts.weights import Settings
 from limbwright.model.records import StationRecord
-from limbwright.model.skeleton import Bools, Skeleton, State
+from limbwright.model.skeleton import Bools, Floats, Skeleton, State
 
-__all__ = ["lesser_work"]
+__all__ = ["lesser_work", "small_work"]
 
 FULL_CROWN = 3.0  # the survey's mark for a full crown, see `survey_ranges`
 SHOOT_M = 1.0  # judgement: length of such a shoot
@@ -37,7 +37,7 @@ def lesser_work(
     A limb counts when its note speaks of watershoots, or when the tree's does and the limb's crown
     is full. Weak and veteran trees keep theirs: they are the next crown.
     """
-    if bounds.state.key in ("weak", "veteran") or bounds.live_leaf_m2 <= 0.0:
+    if bounds.state.frail or bounds.live_leaf_m2 <= 0.0:
         return ()
     record = "" if station is None else f"{station.note} {station.faults} {station.features}"
     everywhere = any(word in record.lower() for word in REMEMBERED)
@@ -67,6 +67,51 @@ def lesser_work(
     return tuple(rows)
 
 
+def small_work(
+    skeleton: Skeleton,
+    settings: Settings,
+    point_m: Floats,
+    *,
+    order: int,
+    cut: str,
+    limb: str,
+    segment: int,
+    at_m: float,
+    diameter_mm: float,
+    piece_length_m: float,
+    dose: float,
+    to_lateral: str,
+    hours: float,
+    reason: str,
+    effect: str,
+) -> Cut:
+    """Return a row of lesser work on shoots at ``point_m`` ``(3,)``: no wound that counts.
+
+    The pieces weigh their dose's share of the crown's fine wood.
+    """
+    x, y, z = (float(v) for v in point_m)
+    return Cut(
+        order=order,
+        cut=cut,
+        limb=limb,
+        segment=segment,
+        at_m=at_m,
+        height_m=z,
+        diameter_mm=diameter_mm,
+        bearing_deg=bearing_deg(x, y),
+        piece_kg=float(dose * skeleton.fine_wood_kg.sum()),
+        piece_length_m=piece_length_m,
+        dose=dose,
+        wound_area_cm2=0.0,
+        to_lateral=to_lateral,
+        tool=tool_words(diameter_mm, z, 0.0, piece_length_m, settings),
+        hours=hours,
+        reason=reason,
+        effect=effect,
+        point_m=(x, y, z),
+    )
+
+
 def _thin(
     skeleton: Skeleton, k: int, dose: float, here: bool, order: int, settings: Settings
 ) -> Cut:
@@ -75,28 +120,24 @@ def _thin(
     along = np.cumsum(skeleton.length_m[axis])
     j = int(np.searchsorted(along, 0.5 * along[-1]))
     segment = int(axis[min(j, axis.size - 1)])
-    x, y, z = (float(v) for v in skeleton.start_m[segment])
     seen = "the survey notes watershoots on it" if here else "its crown is full and the tree shoots"
-    return Cut(
+    return small_work(
+        skeleton,
+        settings,
+        skeleton.start_m[segment],
         order=order,
         cut="thin",
         limb=limb.label,
         segment=segment,
         at_m=float(along[min(j, axis.size - 1)] - skeleton.length_m[segment]),
-        height_m=z,
         diameter_mm=SHOOT_MM,
-        bearing_deg=bearing_deg(x, y),
-        piece_kg=float(dose * skeleton.fine_wood_kg.sum()),
         piece_length_m=SHOOT_M,
         dose=dose,
-        wound_area_cm2=0.0,
         to_lateral="",
-        tool=tool_words(SHOOT_MM, z, 0.0, SHOOT_M, settings),
         hours=HOURS_A_LIMB,
         reason=(
             f"Thin a third of the watershoots on limb {limb.label}, at their origin, crossing and "
             f"inward ones first: {seen}."
         ),
         effect="The rest shade the bark and make the next laterals; thin again next season.",
-        point_m=(x, y, z),
     )

@@ -16,7 +16,7 @@ import numpy as np
 
 from limbwright.cuts.build_problem import Built
 from limbwright.cuts.cases import Engine, Solved, best_cuts
-from limbwright.cuts.evaluate import evaluate
+from limbwright.cuts.evaluate import cuts_of, evaluate
 from limbwright.cuts.limits import Limits
 from limbwright.cuts.problem import Problem
 from limbwright.light.cuts import CutLight, cut_light
@@ -25,7 +25,7 @@ from limbwright.model.site import Site
 from limbwright.model.skeleton import Bools, Floats, Skeleton, State
 from limbwright.trade.parameters import parameters
 
-__all__ = ["Lighting", "Lit", "best_lit_cuts", "cuts_of", "lighting"]
+__all__ = ["Lighting", "Lit", "best_lit_cuts", "lighting"]
 
 ROUNDS = 4  # judgement: nearly all plans stay the same after the second
 LITTLE_H = 1e-3  # a plan better by less than this is not worth another round
@@ -74,13 +74,6 @@ def lighting(skeleton: Skeleton, site: Site, built: Built, hours: float) -> Ligh
     sky = season_sky(site.latitude, clearness=site.clearness, directions=count)
     leaf = np.where(skeleton.state == State.DEAD, 0.0, skeleton.leaf_area_m2)
     return Lighting(cut_light(replace(skeleton, leaf_area_m2=leaf), sky, built.node_of), hours)
-
-
-def cuts_of(problem: Problem, gone: Bools) -> Bools:
-    """Return ``(N,)`` True where a cut is made: gone, and what carries it is not."""
-    cut = gone.copy()
-    cut[1:] &= ~gone[problem.parent[1:]]
-    return cut
 
 
 def _alone(problem: Problem, light: Lighting) -> Floats:
@@ -150,17 +143,19 @@ def best_lit_cuts(built: Built, light: Lighting, bounds: Limits, tree: str, engi
         none = np.zeros(problem.nodes)
         return Lit(light, built, solved, none, none, 0.0, 0.0)
     alone = _alone(problem, light)
-    solved = best_cuts(_with(built, alone), bounds, tree, engine)
+    # a first plan only says where to look: the proof comes with the light beside it
+    solved = best_cuts(_with(built, alone), bounds, tree, "fast", rough=True)
     best = _anchored(built, light, solved, alone)
     for _ in range(ROUNDS):
         # the same question, each cut's light now as it is beside the best plan known
         offset_h = best.gained_h - float(best.light_h[best.cut].sum())
-        solved = best_cuts(_with(built, best.whole_h), bounds, tree, engine)
+        solved = best_cuts(_with(built, best.whole_h), bounds, tree, engine, known=best.gone)
         bound_h = solved.bound_h - offset_h
-        other = _anchored(built, light, solved, alone)
-        if other.price_h > best.price_h - LITTLE_H:
+        gone = solved.solution.gone
+        price_h = evaluate(problem, gone).objective_h - float(light.gained(gone[None])[0])
+        if price_h > best.price_h - LITTLE_H:
             break
-        best = other
+        best = _anchored(built, light, solved, alone)
     return _told(light, built, best, solved, bound_h, alone)
 
 

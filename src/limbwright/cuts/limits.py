@@ -50,6 +50,11 @@ class TreeState:
     key: str
     because: str
 
+    @property
+    def frail(self) -> bool:
+        """Whether the tree needs all its leaf and closes wounds slowly."""
+        return self.key in ("weak", "veteran")
+
 
 @dataclass(frozen=True, slots=True)
 class Limits:

@@ -5,23 +5,19 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterable
-from dataclasses import replace
 
 import numpy as np
 
-from limbwright.cuts.build_problem import build_problem
-from limbwright.cuts.candidates import Offer, candidates
+from limbwright.cuts.candidates import Offer
 from limbwright.cuts.cases import Engine
 from limbwright.cuts.cautions import cautions
-from limbwright.cuts.crossing import crossings
-from limbwright.cuts.disease import with_margins
 from limbwright.cuts.evaluate import evaluate
 from limbwright.cuts.heading import heading
 from limbwright.cuts.left import left_standing
 from limbwright.cuts.lesser import lesser_work
-from limbwright.cuts.lighting import Lit, best_lit_cuts, lighting
-from limbwright.cuts.limits import Limits, limits, say_binding
-from limbwright.cuts.motives import crown, motives
+from limbwright.cuts.lighting import Lit
+from limbwright.cuts.limits import Limits, say_binding
+from limbwright.cuts.question import ask
 from limbwright.cuts.reasons import Context
 from limbwright.cuts.results import Cut, Left, Plan, Wishes, plans_to_dict
 from limbwright.cuts.rows import cut_rows
@@ -30,9 +26,7 @@ from limbwright.cuts.weights import Settings
 from limbwright.light.summary import Standing
 from limbwright.model.records import StationRecord
 from limbwright.statics.assess import Assessment, reassess
-from limbwright.trade.species import species, window
-
-SPARED = ("weak", "veteran")  # trees that need all their leaf: not thinned for light
+from limbwright.trade.species import window
 
 __all__ = ["Cut", "Left", "Plan", "Settings", "Wishes", "plan", "plans_to_dict"]
 
@@ -69,27 +63,13 @@ def plan(
     PlanError
         The wishes and limits can't be met together; the message names those that collide.
     """
-    wishes, settings = wishes or Wishes(), settings or Settings()
-    kind = species(assessment.skeleton.species)
-    # strength stays as assessed; only where to cut moves down into sound wood
-    s = with_margins(assessment.skeleton, station, kind)
-    assessment = replace(assessment, skeleton=s)
-    wood = assessment.loads.wood_kg
     named = re.search(r"\d{4}", season)
-    year = int(named.group(0)) if named else None
-    bounds = limits(s, wood, kind, station, wishes, settings, year=year)
-    crossing = crossings(s, settings)
-    shape = crown(s, wood, settings)
-    speaks = motives(s, wood, shape, crossing, settings)
-    offer = candidates(assessment, kind, crossing, wishes, settings, speaks.total)
-    built = build_problem(
-        assessment, offer.candidates, offer.forbidden, crossing, speaks, bounds, kind, settings
-    )
-    spared = bounds.state.key in SPARED
-    worth = 0.0 if spared else settings["light"] * bounds.live_leaf_m2
-    lit = best_lit_cuts(built, lighting(s, assessment.site, built, worth), bounds, s.tree, engine)
+    asked = ask(assessment, station, wishes, settings, year=int(named.group(0)) if named else None)
+    lit = asked.answer(engine)
     built, solved = lit.built, lit.solved
-    context = Context(assessment, built, crossing, speaks, shape, settings, station, lit)
+    context = Context(asked, lit)
+    assessment, settings, s = asked.assessment, asked.settings, asked.assessment.skeleton
+    kind, bounds, offer = asked.kind, asked.bounds, asked.offer
     gone, now = solved.solution.gone, solved.now
     segments = built.gone_segments(gone)
     stands = Standing(s, assessment.site)

@@ -11,22 +11,18 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from limbwright.cuts.build_problem import Built
 from limbwright.cuts.candidates import Candidate
-from limbwright.cuts.crossing import Crossing
 from limbwright.cuts.disease import disease_of
 from limbwright.cuts.evaluate import Evaluation, evaluate
 from limbwright.cuts.lighting import Lit
-from limbwright.cuts.motives import Crown, Motives
 from limbwright.cuts.order import bearing_deg, point_words
+from limbwright.cuts.question import Question
 from limbwright.cuts.reach import grouped
-from limbwright.cuts.weights import Settings
-from limbwright.model.records import StationRecord
+from limbwright.cuts.solve import without
 from limbwright.model.skeleton import Bools, Floats, Skeleton, State
-from limbwright.statics.assess import Assessment, reassess
-from limbwright.trade.species import species
+from limbwright.statics.assess import reassess
 
-__all__ = ["Context", "Lost", "chance_words", "explain", "without"]
+__all__ = ["Context", "Lost", "chance_words", "explain"]
 
 MOST_CLAUSES = 3  # judgement: a sentence of more isn't read on a ladder
 SHARE_WORTH_TELLING = 0.15  # judgement: a motive with less of a cut's gain is no reason
@@ -48,16 +44,10 @@ STATE_WORDS = {State.DEAD: "dead", State.DISEASED: "diseased", State.BROKEN: "br
 
 @dataclass(frozen=True, slots=True)
 class Context:
-    """All that reasons are told from: the tree, its crossings, motives and the problem."""
+    """All that reasons are told from: what was asked of the tree, and the answer."""
 
-    assessment: Assessment
-    built: Built
-    crossing: tuple[Crossing, ...]
-    motives: Motives
-    crown: Crown
-    settings: Settings
-    station: StationRecord | None = None
-    lit: Lit | None = None
+    question: Question
+    lit: Lit
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,26 +91,18 @@ def chance_words(chance: float, low: float, high: float) -> str:
     return f"{about}{middle} a year ({least} to {most})"
 
 
-def without(context: Context, gone: Bools, node: int) -> Bools:
-    """Return the plan with cut ``node`` undone and all that it brought down standing."""
-    undone = gone.copy()
-    undone[node : int(context.built.problem.end[node])] = False
-    return undone
-
-
 def lost(context: Context, gone: Bools, node: int, now: Evaluation) -> Lost:
     """Return what the plan ``gone`` loses without the cut at ``node``."""
-    problem = context.built.problem
-    restored = without(context, gone, node)
+    problem = context.lit.built.problem
+    restored = without(context.lit.built.problem, gone, node)
     other = evaluate(problem, restored)
-    segment = context.built.candidates[node - 1].segment
-    inside = context.assessment.skeleton.in_subtree(segment)
-    hours = {k: float(v[inside].sum()) for k, v in context.motives.by_name.items()}
+    segment = context.lit.built.candidates[node - 1].segment
+    inside = context.question.assessment.skeleton.in_subtree(segment)
+    hours = {k: float(v[inside].sum()) for k, v in context.question.motives.by_name.items()}
     a, b = problem.pairs[:, 0], problem.pairs[:, 1]
     standing_again = (~restored[a] & ~restored[b]) & (gone[a] | gone[b])
     hours["rub"] = hours.get("rub", 0.0) + float(problem.pair_cost_h[standing_again].sum())
-    if context.lit is not None:
-        hours["light"] = float(context.lit.light_h[node])
+    hours["light"] = float(context.lit.light_h[node])
     risk = _relief(context, now, other)
     hours["load"] = float(risk.sum())
     if risk.size == 0 or float(risk.max()) <= 0.0:
@@ -130,7 +112,7 @@ def lost(context: Context, gone: Bools, node: int, now: Evaluation) -> Lost:
     return Lost(
         hours,
         k,
-        int(context.built.case_index[case]),
+        int(context.lit.built.case_index[case]),
         float(now.utilisation[case, k]),
         float(other.utilisation[case, k]),
     )
@@ -138,7 +120,7 @@ def lost(context: Context, gone: Bools, node: int, now: Evaluation) -> Lost:
 
 def _relief(context: Context, now: Evaluation, other: Evaluation) -> Floats:
     """Return ``(S,)`` what each section gains [h]; of a limb's places, all at the dearer one."""
-    problem = context.built.problem
+    problem = context.lit.built.problem
     eased = grouped(problem, other.section_cost) - grouped(problem, now.section_cost)
     dearest = np.zeros(problem.sections, dtype=np.bool_)
     order = np.lexsort((other.section_cost, problem.group_of))
@@ -156,7 +138,7 @@ def _section_to_tell(context: Context, risk: Floats, now: Evaluation, other: Eva
     worst = other.utilisation.argmax(axis=0)
     each = np.arange(risk.size)
     use = other.utilisation[worst, each]
-    if use[most] >= context.settings["overload"]:
+    if use[most] >= context.question.settings["overload"]:
         return most
     drop = use - now.utilisation[worst, each]
     worth_telling = risk >= SECTION_WORTH_TELLING * risk[risk > 0.0].sum()
@@ -172,20 +154,20 @@ def _load_clause(
     context: Context, cut: Candidate, part: Lost, gone: Bools, node: int
 ) -> tuple[str, str]:
     """Clause and effect for the load, honest where the utilisation is low."""
-    s = context.assessment.skeleton
-    segment = int(context.built.section_segment[part.section])
+    s = context.question.assessment.skeleton
+    segment = int(context.lit.built.section_segment[part.section])
     limb = s.limbs[int(s.limb[segment])]
     first = limb.first_segment == segment
     place = "its union" if first else "its weakest place"
-    when = context.assessment.loads.cases[part.case].label
+    when = context.question.assessment.loads.cases[part.case].label
     before, after = _percent(part.without_cut), _percent(part.with_cut)
     inside = s.in_subtree(cut.segment)
     name = "the stem" if limb.parent < 0 else f"limb {limb.label}"
-    heavy = part.without_cut >= context.settings["mention"]
+    heavy = part.without_cut >= context.question.settings["mention"]
     chance = ""
     if heavy:
-        standing = ~context.built.gone_segments(without(context, gone, node))
-        other = reassess(context.assessment, standing).limbs[int(s.limb[segment])]
+        standing = ~context.lit.built.gone_segments(without(context.lit.built.problem, gone, node))
+        other = reassess(context.question.assessment, standing).limbs[int(s.limb[segment])]
         told = chance_words(other.chance, other.chance_low, other.chance_high)
         chance = f"; its chance of failure is {told}"
     if inside.start <= segment < inside.stop:
@@ -204,10 +186,10 @@ def _load_clause(
 
 
 def _rub_clause(context: Context, cut: Candidate, gone: Bools) -> tuple[str, str]:
-    s = context.assessment.skeleton
+    s = context.question.assessment.skeleton
     inside = s.in_subtree(cut.segment)
-    segments = context.built.gone_segments(gone)
-    for pair in context.crossing:
+    segments = context.lit.built.gone_segments(gone)
+    for pair in context.question.crossing:
         a_in = inside.start <= pair.segment_a < inside.stop
         b_in = inside.start <= pair.segment_b < inside.stop
         if a_in == b_in:
@@ -230,7 +212,7 @@ def _rub_clause(context: Context, cut: Candidate, gone: Bools) -> tuple[str, str
 
 
 def _unhealthy_clause(context: Context, cut: Candidate) -> tuple[str, str]:
-    s = context.assessment.skeleton
+    s = context.question.assessment.skeleton
     state = int(s.state[cut.segment])
     inside = s.in_subtree(cut.segment)
     bad = state if state != State.LIVE else int(s.state[inside].max())
@@ -240,7 +222,8 @@ def _unhealthy_clause(context: Context, cut: Candidate) -> tuple[str, str]:
     clause = f"{where} {STATE_WORDS[State(bad)]}"
     if bad == State.DISEASED:
         ill = inside.start + int(np.flatnonzero(s.state[inside] == bad)[0])
-        disease = disease_of(s.limbs[int(s.limb[ill])], context.station, species(s.species))
+        station, kind = context.question.station, context.question.kind
+        disease = disease_of(s.limbs[int(s.limb[ill])], station, kind)
         clause += f" ({disease.name})" if disease.name else ""
         if cut.kind == "shorten":
             clause = clause.replace("it is", "wood on it is", 1) if where == "it is" else clause
@@ -251,14 +234,14 @@ def _unhealthy_clause(context: Context, cut: Candidate) -> tuple[str, str]:
 def _light_clause(context: Context, cut: Candidate, gone: Bools, node: int) -> tuple[str, str]:
     """Clause for the light on what stays, with the plan and with all of it but this cut."""
     lit = context.lit
-    if lit is None or lit.light_h[node] <= 0.0:
+    if lit.light_h[node] <= 0.0:
         return "", ""
-    both = np.stack([without(context, gone, node), gone])
+    both = np.stack([without(context.lit.built.problem, gone, node), gone])
     before, after = lit.light.pieces.mean_light(both, stays=~gone)
-    s = context.assessment.skeleton
+    s = context.question.assessment.skeleton
     inside = s.in_subtree(cut.segment)
     leaf = s.leaf_area_m2[inside]
-    centre = float(leaf[context.crown.in_centre[inside]].sum())
+    centre = float(leaf[context.question.crown.in_centre[inside]].sum())
     opens = centre >= IN_THE_CENTRE * float(leaf.sum())
     verb = "it opens the centre" if opens else "it lets light in"
     stays = "the centre stays dark" if opens else "the leaf behind it stays in the shade"
@@ -274,10 +257,10 @@ def _light_clause(context: Context, cut: Candidate, gone: Bools, node: int) -> t
 def _clauses(
     context: Context, cut: Candidate, part: Lost, gone: Bools, node: int
 ) -> dict[str, tuple[str, str]]:
-    s = context.assessment.skeleton
+    s = context.question.assessment.skeleton
     inside = s.in_subtree(cut.segment)
-    share = context.motives.leaf_loss / max(context.settings["leaf_loss"], 1e-9)
-    shape = context.crown
+    share = context.question.motives.leaf_loss / max(context.question.settings["leaf_loss"], 1e-9)
+    shape = context.question.crown
     found: dict[str, tuple[str, str]] = {}
     if part.section >= 0:
         found["load"] = _load_clause(context, cut, part, gone, node)
@@ -317,7 +300,7 @@ def explain(
     The reason is one sentence, at most three clauses, those that carry at least 15 % of what the
     plan would lose without the cut.
     """
-    cut = context.built.candidates[node - 1]
+    cut = context.lit.built.candidates[node - 1]
     part = lost(context, gone, node, now)
     clauses = _clauses(context, cut, part, gone, node)
     gains = {k: part.hours.get(k, 0.0) for k in TOLD_IN_ORDER if k in clauses}
@@ -331,11 +314,11 @@ def explain(
         words.insert(0, "you asked for it")
     if not words:
         words = ["it goes with the rest of the plan"]
-    reason = f"{lead(context.assessment.skeleton, cut)}: {_joined(words)}."
+    reason = f"{lead(context.question.assessment.skeleton, cut)}: {_joined(words)}."
     if not told:
         return reason, "Left undone, little changes."
     main = max(told, key=lambda k: gains[k])
-    if "load" in told and part.without_cut >= context.settings["mention"]:
+    if "load" in told and part.without_cut >= context.question.settings["mention"]:
         main = "load"
     return reason, f"Left undone, {clauses[main][1]}."
 
@@ -344,14 +327,14 @@ def _weighty(context: Context, cut: Candidate, part: Lost, told: list[str]) -> l
     """Return the motives worth a clause where there are several: no trifles beside a reason."""
     if len(told) < 2:
         return told
-    inside = context.assessment.skeleton.in_subtree(cut.segment)
-    share = context.motives.leaf_loss / max(context.settings["leaf_loss"], 1e-9)
+    inside = context.question.assessment.skeleton.in_subtree(cut.segment)
+    share = context.question.motives.leaf_loss / max(context.question.settings["leaf_loss"], 1e-9)
     small: set[str] = set()
-    if (share * context.crown.above)[inside].sum() < LEAF_BESIDE_OTHERS:
+    if (share * context.question.crown.above)[inside].sum() < LEAF_BESIDE_OTHERS:
         small.add("height")
-    own = part.section >= 0 and inside.start <= context.built.section_segment[part.section]
-    own = own and context.built.section_segment[part.section] < inside.stop
-    mention = context.settings["mention"]
+    own = part.section >= 0 and inside.start <= context.lit.built.section_segment[part.section]
+    own = own and context.lit.built.section_segment[part.section] < inside.stop
+    mention = context.question.settings["mention"]
     if part.without_cut < (mention if own else min(mention, part.with_cut + WORTH_A_CLAUSE)):
         small.add("load")
     return [k for k in told if k not in small] or told[:1]

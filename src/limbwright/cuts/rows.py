@@ -21,11 +21,10 @@ def cut_rows(
     context: Context, kind: Species, gone: Bools, now: Evaluation, bounds: Limits
 ) -> tuple[Cut, ...]:
     """Return the cuts that bring down the nodes ``gone`` ``(N,)``, in order of work."""
-    parent = context.built.problem.parent
-    nodes = [i for i in range(1, gone.size) if gone[i] and not gone[parent[i]]]
-    node_of = {context.built.candidates[i - 1].segment: i for i in nodes}
+    nodes = np.flatnonzero(now.cuts).tolist()
+    node_of = {context.lit.built.candidates[i - 1].segment: i for i in nodes}
     ordered = order_of_work(
-        context.assessment.skeleton, [context.built.candidates[i - 1] for i in nodes]
+        context.question.assessment.skeleton, [context.lit.built.candidates[i - 1] for i in nodes]
     )
     return tuple(
         _row(context, kind, gone, now, bounds, cut, node_of[cut.segment], k)
@@ -43,12 +42,12 @@ def _row(
     node: int,
     order: int,
 ) -> Cut:
-    s, settings = context.assessment.skeleton, context.settings
+    s, settings = context.question.assessment.skeleton, context.question.settings
     inside = s.in_subtree(cut.segment)
     x, y, z = (float(v) for v in s.start_m[cut.segment])
     live = s.state[inside] != State.DEAD
     leaf = float(s.leaf_area_m2[inside][live].sum())
-    kg = float(context.assessment.loads.wood_kg[inside].sum())
+    kg = float(context.question.assessment.loads.wood_kg[inside].sum())
     if kind.group == "stone":  # cut in leaf
         kg += settings["leaf_fresh"] * leaf
     length = piece_length_m(s, cut.segment)
@@ -73,7 +72,7 @@ def _row(
             kg,
             length,
             settings,
-            over=lies_over(s, cut.segment, context.built.gone_segments(gone)),
+            over=lies_over(s, cut.segment, context.lit.built.gone_segments(gone)),
         ),
         hours=work_hours(cut.diameter_mm, z, settings, piece_kg=kg),
         reason=reason,

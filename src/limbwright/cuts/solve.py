@@ -28,7 +28,7 @@ from limbwright.cuts.relaxation import Ended, Relaxation
 from limbwright.errors import PlanError
 from limbwright.model.skeleton import Bools
 
-__all__ = ["Solution", "colliding", "drop_one", "next_best", "solve"]
+__all__ = ["Solution", "colliding", "next_best", "solve", "without"]
 
 ROUNDS = 30
 """Rounds of whole solving before the best plan so far is returned with its bound."""
@@ -268,7 +268,7 @@ def next_best(problem: Problem, solution: Solution, gap: float = 0.02) -> Soluti
     bound = linear[1]
     best: Bools | None = None
     for node in np.flatnonzero(cuts):
-        one = _without(problem, solution.gone, int(node))
+        one = without(problem, solution.gone, int(node))
         if best is None or _better(problem, one, best):
             best = one
     assert best is not None
@@ -293,20 +293,10 @@ def next_best(problem: Problem, solution: Solution, gap: float = 0.02) -> Soluti
     )
 
 
-def _without(problem: Problem, gone: Bools, node: int) -> Bools:
+def without(problem: Problem, gone: Bools, node: int) -> Bools:
     """Return the plan without its cut at ``node``; what is forced further out still goes."""
     out = gone.copy()
     inside = slice(node, int(problem.end[node]))
     out[inside] = False
     out[node + 1 : inside.stop] |= problem.forced[node + 1 : inside.stop]
     return np.asarray(closed(problem, out[None])[0])
-
-
-def drop_one(problem: Problem, solution: Solution) -> dict[int, dict[str, float]]:
-    """Return, for each cut, how every term of the price changes if that cut is not made [h]."""
-    here = evaluate(problem, solution.gone)
-    out: dict[int, dict[str, float]] = {}
-    for node in np.flatnonzero(solution.cuts):
-        now = evaluate(problem, _without(problem, solution.gone, int(node)))
-        out[int(node)] = {k: now.terms[k] - here.terms[k] for k in here.terms}
-    return out

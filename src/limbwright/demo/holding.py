@@ -12,7 +12,7 @@ import numpy as np
 from limbwright.demo.names import CULTIVARS, MARK, HoldingNames, invent_names
 from limbwright.demo.old_crown import Grown, grow
 from limbwright.demo.story import STORIES, Story
-from limbwright.model import LimbRecord, Site, StationRecord
+from limbwright.model import LimbRecord, Site, StationRecord, TreeSurvey
 
 __all__ = ["Holding", "make_holding", "write_holding"]
 
@@ -81,6 +81,14 @@ class Holding:
     site: Site
     stations: tuple[StationRecord, ...]
     limbs: tuple[LimbRecord, ...]
+
+    def surveys(self) -> tuple[TreeSurvey, ...]:
+        """Return the trees with their limbs, in the order of the stations; gaps have none."""
+        return tuple(
+            TreeSurvey(station, limbs)
+            for station in self.stations
+            if (limbs := tuple(x for x in self.limbs if x.station == station.station))
+        )
 
 
 def make_holding(seed: int = 1) -> Holding:

@@ -5,15 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
-from limbwright.light.canopy import Canopy, leaf_weight
+from limbwright.light.canopy import Canopy
 from limbwright.light.sky import Sky
-from limbwright.light.sweep import light_fields, optical_depth, shading
+from limbwright.light.sweep import light_fields
 from limbwright.model.skeleton import Bools, Floats
 from limbwright.trade.parameters import parameters
 
-__all__ = ["CrownLight", "crown_light", "light_at", "light_gains", "over_leaf_of", "relight"]
+__all__ = ["CrownLight", "crown_light", "light_at", "over_leaf_of", "relight"]
 
 
 @dataclass(frozen=True)
@@ -48,13 +47,6 @@ class CrownLight:
     fruiting: float
     ground: float
     ground_open: float
-
-
-def _transmitted(canopy: Canopy, sky: Sky, in_leaf: bool) -> NDArray[np.float32]:
-    """Return ``(D, nx, ny, nz)`` share of each direction's light that reaches each cell."""
-    depth = optical_depth(canopy.plant_m2_m3(in_leaf), canopy.sweep(sky))
-    np.negative(depth, out=depth)
-    return np.exp(depth, out=depth)
 
 
 def crown_light(canopy: Canopy, sky: Sky, *, in_leaf: bool = True) -> CrownLight:
@@ -113,30 +105,3 @@ def light_at(light: CrownLight, points_m: Floats) -> Floats:
     inside = share.sum(axis=1)
     value = (light.field.reshape(-1)[index] * share).sum(axis=1)
     return np.asarray(value + (1.0 - inside))
-
-
-def light_gains(light: CrownLight, worth: Floats) -> Floats:
-    """Return what taking each segment away alone would give the rest, to first order.
-
-    The sum over cells of ``worth`` (``(nx, ny, nz)``, the value of one whole share of light in
-    that cell) times light rises by this for each segment, ``(n,)``. Light gained from two cuts is
-    more than the sum of each alone, where they shade the same wood: this is the lower end.
-    """
-    canopy, sky = light.canopy, light.sky
-    seeds = _transmitted(canopy, sky, light.in_leaf)
-    seeds *= -sky.share.astype(np.float32)[:, None, None, None]
-    seeds *= worth.astype(np.float32)
-    by_density = shading(seeds, canopy.sweep(sky)).reshape(-1) / canopy.grid.cell_m**3
-    return gains_of_segments(canopy, by_density, light.in_leaf)
-
-
-def gains_of_segments(canopy: Canopy, by_area: Floats, in_leaf: bool) -> Floats:
-    """Return ``(n,)`` minus the derivative by area times the area of each segment."""
-    n = len(canopy.leaf_m2)
-    of_wood = by_area[canopy.wood_cell] * canopy.wood_share
-    total = np.bincount(canopy.wood_segment, weights=of_wood, minlength=n) * canopy.wood_m2
-    if in_leaf:
-        of_leaf = by_area[canopy.cell] * canopy.share
-        found = np.bincount(canopy.segment, weights=of_leaf, minlength=n)
-        total = total + leaf_weight() * found * canopy.leaf_m2
-    return np.asarray(-total * canopy.kept)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import TypeVar
 
 import numpy as np
 
@@ -15,28 +16,33 @@ from limbwright.trade.parameters import parameters
 __all__ = ["CutLight", "cut_light", "worth_of_light"]
 
 
-def worth_of_light(share: Floats) -> Floats:
+Light = TypeVar("Light", Floats, Planes)
+
+
+def worth_of_light(share: Light) -> Light:
     """Return what light is worth to a leaf: in proportion up to half of full sun, then no more.
 
     Barritt et al. 1997: colour and sugar of apples rise from 0.05 to about 0.50 of full sun, then
     level off.
     """
     enough = parameters("light")["light.fruit_share"].value
-    return np.asarray(np.minimum(share / enough, 1.0))
+    worth: Light = np.minimum(share / enough, 1.0)
+    return worth
 
 
 @dataclass(frozen=True)
 class CutLight:
     """A crown in pieces, for the light of what is left when some go.
 
-    ``leaf`` and ``plant`` are ``(N, cells)``: leaf area [m2] of each piece in each cell, and its
-    share of the plant area density [m2/m3]. ``before`` ``(cells,)`` is the worth of the light as
-    the tree stands.
+    ``plant`` is ``(N, cells)``: the share of each piece in the plant area density of each cell
+    [m2/m3]. ``leafy`` ``(L,)`` indexes the cells that hold leaf, ``leaf`` ``(N, L)`` the area of
+    each piece there [m2], ``before`` ``(L,)`` the worth of the light as the tree stands.
     """
 
     leaf: Planes
+    leafy: Ints
     plant: Planes
-    before: Floats
+    before: Planes
     shape: tuple[int, int, int]
     sweep: Sweep
     share: Floats
@@ -48,9 +54,10 @@ class CutLight:
         stands: 0.1 is a tenth of the crown brought from darkness into full fruiting light. Never
         below 0.
         """
-        more = worth_of_light(self._light(gone)) - self.before
-        leaf = (~gone).astype(np.float32) @ self.leaf
-        gain = np.einsum("kc,kc->k", leaf, more)
+        more = worth_of_light(self._light(gone)[:, self.leafy])
+        more -= self.before
+        more *= (~gone).astype(np.float32) @ self.leaf
+        gain = more.sum(axis=1, dtype=np.float64)
         return np.asarray(np.maximum(gain, 0.0) / max(float(self.leaf.sum()), 1e-9))
 
     def mean_light(self, gone: Bools, stays: Bools) -> Floats:
@@ -59,9 +66,9 @@ class CutLight:
         ``gone`` is ``(K, N)``: pieces gone. 0 where no leaf stays.
         """
         leaf = stays.astype(np.float64) @ self.leaf
-        return np.asarray(self._light(gone) @ leaf / max(float(leaf.sum()), 1e-9))
+        return np.asarray(self._light(gone)[:, self.leafy] @ leaf / max(float(leaf.sum()), 1e-9))
 
-    def _light(self, gone: Bools) -> Floats:
+    def _light(self, gone: Bools) -> Planes:
         """Return ``(K, cells)`` light with pieces gone."""
         area = (~gone).astype(np.float32) @ self.plant
         light = light_fields(area.reshape(-1, *self.shape), self.sweep, self.share)
@@ -106,11 +113,19 @@ def cut_light(skeleton: Skeleton, sky: Sky, piece: Ints) -> CutLight:
 
     shape = np.empty(held.grid.shape, dtype=np.bool_)[held_in].shape
     sweep = held.sweep(sky)
+    of_leaf = inside(leaf)
+    leafy = np.flatnonzero(of_leaf.any(axis=0))
     whole = CutLight(
-        inside(leaf), inside(plant), np.zeros(1), (shape[0], shape[1], shape[2]), sweep, sky.share
+        leaf=np.ascontiguousarray(of_leaf[:, leafy]),
+        leafy=leafy,
+        plant=inside(plant),
+        before=np.zeros(0, dtype=np.float32),
+        shape=(shape[0], shape[1], shape[2]),
+        sweep=sweep,
+        share=sky.share,
     )
-    now = whole._light(np.zeros((1, count), dtype=np.bool_))[0]
-    return replace(whole, before=worth_of_light(now))
+    now = whole._light(np.zeros((1, count), dtype=np.bool_))[:, leafy]
+    return replace(whole, before=worth_of_light(now)[0])
 
 
 def _filled(leaf: Floats, plant: Floats, shape: tuple[int, int, int]) -> tuple[slice, ...]:

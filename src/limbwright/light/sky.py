@@ -14,7 +14,6 @@ from limbwright.trade.parameters import parameters
 
 __all__ = [
     "Sky",
-    "clear_sky_w_m2",
     "diffuse_share",
     "even_sky",
     "overcast_sky",
@@ -69,16 +68,6 @@ def overcast_sky(directions: int | None = None) -> Sky:
     even = even_sky(directions)
     bright = 1.0 + 2.0 * even.towards[:, 2]
     return Sky(even.towards, bright / bright.sum(), "a standard overcast sky")
-
-
-def clear_sky_w_m2(elevation_deg: Floats) -> Floats:
-    """Return the power on level ground under a clear sky [W/m2].
-
-    Haurwitz 1945, J. Meteorol. 2:154: ``1098 cos z exp(-0.059 / cos z)``; 0 below the horizon.
-    """
-    up = np.sin(np.radians(elevation_deg))
-    above = np.maximum(up, 1e-6)
-    return np.where(up > 0.0, 1098.0 * above * np.exp(-0.059 / above), 0.0)
 
 
 def diffuse_share(clearness: Floats) -> Floats:

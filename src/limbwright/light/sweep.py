@@ -12,9 +12,6 @@ Work: (directions) x (cells) x (steps), an addition each, and an exponential for
 direction. Planes of rays stay where they are in memory; the grid slides past them (each layer is
 held twice over in both ways, so that a slid layer is a plain piece of it), and a ray that leaves by
 a side makes room for one that enters opposite.
-
-The same steps run backwards (the adjoint) give the derivative of any sum over the cells' light
-by the plant area of every cell: what each piece of the crown costs all the others in light.
 """
 
 from __future__ import annotations
@@ -29,7 +26,7 @@ from numpy.typing import NDArray
 
 from limbwright.model.skeleton import Floats, Ints
 
-__all__ = ["Planes", "Sweep", "light_fields", "optical_depth", "shading"]
+__all__ = ["Planes", "Sweep", "light_fields", "optical_depth"]
 
 LAYER_NUMBERS = 250_000
 """Numbers of one layer, over crowns and directions, worked on together: they fit into the cache."""
@@ -202,7 +199,7 @@ def optical_depth(area_m2_m3: Floats, sweep: Sweep) -> NDArray[np.float32]:
     return found
 
 
-def light_fields(areas_m2_m3: Floats | Planes, sweep: Sweep, share: Floats) -> Floats:
+def light_fields(areas_m2_m3: Floats | Planes, sweep: Sweep, share: Floats) -> Planes:
     """Return the share of light in each cell of several crowns in one grid.
 
     ``areas_m2_m3`` is ``(K, nx, ny, nz)``, ``share`` ``(D,)`` the light that comes from each
@@ -218,7 +215,7 @@ def light_fields(areas_m2_m3: Floats | Planes, sweep: Sweep, share: Floats) -> F
     # a ray starts with the depth that leaves the direction's share of all light
     clear = (-np.log(share[lit]) / scale).astype(np.float32)
     by = -scale.astype(np.float32)[:, None, None, None]
-    found = np.empty((count, nx, ny, nz))
+    found: Planes = np.empty((count, nx, ny, nz), dtype=np.float32)
     at_once = max(1, int(LAYER_NUMBERS / (len(lit) * nx * ny)))
     for first in range(0, count, at_once):
         some = areas_m2_m3[first : first + at_once]
@@ -233,27 +230,3 @@ def light_fields(areas_m2_m3: Floats | Planes, sweep: Sweep, share: Floats) -> F
                 into[step.rows, step.columns] += plane
         found[first : first + at_once] = _once(light, nx, ny)[::-1].transpose(3, 1, 2, 0)
     return found
-
-
-def shading(seeds: NDArray[np.float32], sweep: Sweep) -> Floats:
-    """Return the derivative by each cell's plant area density of a sum over optical depths.
-
-    ``seeds`` is ``(D, nx, ny, nz)``: the derivative of that sum by each optical depth. Returns
-    ``(nx, ny, nz)``.
-    """
-    _, nx, ny, nz = seeds.shape
-    ways = _ways(sweep, (nx, ny, nz))
-    scale = sweep.step_depth.astype(np.float32)
-    found = np.zeros((nz, 2 * nx, 2 * ny, 1), dtype=np.float32)
-    for plane_seeds, way, by in zip(seeds, ways, scale, strict=True):
-        rays = np.zeros((nx, ny), dtype=np.float32)
-        for layer in range(nz - 1, -1, -1):
-            given = plane_seeds[:, :, nz - 1 - layer] * by
-            last = way[layer][-1]
-            rays += np.roll(given, (-last.rows.start, -last.columns.start), axis=(0, 1))
-            for step in reversed(way[layer]):
-                into = found[step.of, step.rows, step.columns, 0]
-                into += 0.5 * rays if step.half else rays
-                for fresh in step.fresh:
-                    rays[fresh] = 0.0
-    return np.asarray(_once(found, nx, ny)[::-1, :, :, 0].transpose(1, 2, 0), dtype=np.float64)

@@ -25,6 +25,8 @@ RULES = (
     "derived: crop by limb section",
     "assumed: direction or place not taken in the survey",
 )
+LATERAL_PARTS = (0.4, 0.6)
+"""Judgement: share of a lateral's twigs, leaf and fruit on its inner and on its outer half."""
 AXIS_LEAF = 0.3
 """Share of a limb's own leaf and twigs that sits on its outer axis, not on laterals (judgement)."""
 UNIONS = {u.name.lower(): u for u in Union}
@@ -191,32 +193,21 @@ def _grow(
         segments.append(at)
     rest = 1.0 - on_axis
     for j in range(side.node.size):
-        inner = rows.add(
-            segments[int(side.node[j]) - 1],
-            side.point_m[j, 0],
-            side.point_m[j, 1],
-            float(side.diameter_mm[j, 0]),
-            float(side.diameter_mm[j, 1]),
-            limb,
-            state,
-            twigs=0.4 * float(side.twigs_kg[j]),
-            leaf=0.4 * rest * budget.leaf_m2 * float(side.weight[j]),
-            fruit=0.4 * rest * budget.fruit_kg * float(side.weight[j]),
-            surveyed=False,
-        )
-        rows.add(
-            inner,
-            side.point_m[j, 1],
-            side.point_m[j, 2],
-            float(side.diameter_mm[j, 1]),
-            float(side.diameter_mm[j, 2]),
-            limb,
-            state,
-            twigs=0.6 * float(side.twigs_kg[j]),
-            leaf=0.6 * rest * budget.leaf_m2 * float(side.weight[j]),
-            fruit=0.6 * rest * budget.fruit_kg * float(side.weight[j]),
-            surveyed=False,
-        )
+        carrier = segments[int(side.node[j]) - 1]
+        for piece, part in enumerate(LATERAL_PARTS):
+            carrier = rows.add(
+                carrier,
+                side.point_m[j, piece],
+                side.point_m[j, piece + 1],
+                float(side.diameter_mm[j, piece]),
+                float(side.diameter_mm[j, piece + 1]),
+                limb,
+                state,
+                twigs=part * float(side.twigs_kg[j]),
+                leaf=part * rest * budget.leaf_m2 * float(side.weight[j]),
+                fruit=part * rest * budget.fruit_kg * float(side.weight[j]),
+                surveyed=False,
+            )
     return segments
 
 
