@@ -4,7 +4,9 @@ Run: ``python benchmarks/optimiser.py [random problems]``. Problems are the surv
 invented holding (at most 80 candidates), the scaffolds of a published survey where that is at
 hand (``LIMBWRIGHT_DATA``, see the tests) and random ones of 300 candidates. The floor of each is
 the linear model with all its planes, solved once from nothing in the same run; what is above it is
-the price of finding the planes and of the proof. Times are of the processor, one thread, which on
+the price of finding the planes and of the proof. The problems of trees are those the proof ends
+on, each cut's light beside the plan in them; "with light" is the whole answer, which solves two or
+three of them and reckons the light in between. Times are of the processor, one thread, which on
 an idle machine is the time one waits; a busy one shares its caches and is slower still, so the
 ratios say more. The last line tells how much of the time the machine did something else.
 """
@@ -26,24 +28,18 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 from tests.cuts.problems import random_problem
 
-from limbwright.cuts.build_problem import build_problem, for_cases, telling_cases
-from limbwright.cuts.candidates import candidates
-from limbwright.cuts.crossing import crossings
+from limbwright.cuts.build_problem import for_cases, telling_cases
 from limbwright.cuts.evaluate import evaluate
-from limbwright.cuts.limits import limits
-from limbwright.cuts.motives import crown, motives
 from limbwright.cuts.problem import Problem
+from limbwright.cuts.question import Question, ask
 from limbwright.cuts.relaxation import Relaxation
-from limbwright.cuts.results import Wishes
 from limbwright.cuts.solve import Solution, solve
-from limbwright.cuts.weights import Settings
 from limbwright.demo import make_holding
 from limbwright.errors import PlanError
-from limbwright.model.records import StationRecord, TreeSurvey
+from limbwright.model import Site, TreeSurvey
 from limbwright.statics.assess import assess
 from limbwright.survey import read_survey
 from limbwright.survey.build import build_skeleton
-from limbwright.trade.species import species
 
 TARGET_PROOF_S, TARGET_PROOF_300_S = 0.050, 1.0
 TARGET_FAST_S, TARGET_SHARE, TARGET_WHAT_IF_S = 0.060, 0.97, 0.040
@@ -84,46 +80,52 @@ class Timed:
     fast: Work
 
 
-def surveyed_problems() -> list[Problem]:
-    """Return the problem of every tree of the invented holding, as a plan would solve it first."""
+def surveyed() -> list[Question]:
+    """Return what is asked of every tree of the invented holding."""
     holding = make_holding(1)
-    trees = []
-    for station in holding.stations:
-        limbs = tuple(one for one in holding.limbs if one.station == station.station)
-        if limbs:
-            trees.append(TreeSurvey(station, limbs))
-    return _problems(trees)
+    return _questions(holding.surveys(), holding.site)
 
 
-def scaffold_problems() -> list[Problem]:
-    """Return the problems of a published survey of scaffolds (Brym & Ernest 2018), if at hand."""
+def scaffolds() -> list[Question]:
+    """Return the same of a published survey of scaffolds (Brym & Ernest 2018), if at hand."""
     path = DATA / "limb-surveys" / "scaffolds.csv"
     columns = Path(__file__).resolve().parents[1] / "examples" / "scaffolds.toml"
-    return _problems(read_survey(path, columns=columns).trees) if path.exists() else []
+    return _questions(read_survey(path, columns=columns).trees, Site()) if path.exists() else []
 
 
-def _problems(trees: Iterable[TreeSurvey]) -> list[Problem]:
-    settings, wishes = Settings(), Wishes()
-    every = [_surveyed(tree, tree.station, settings, wishes) for tree in trees]
-    return [p for p in every if 1 < p.nodes <= 81]
+def _questions(trees: Iterable[TreeSurvey], site: Site) -> list[Question]:
+    every = [ask(assess(build_skeleton(one)[0], site), one.station, year=2026) for one in trees]
+    return [q for q in every if 1 < q.built.problem.nodes <= 81]
 
 
-def _surveyed(
-    tree: TreeSurvey, station: StationRecord, settings: Settings, wishes: Wishes
-) -> Problem:
-    skeleton, _ = build_skeleton(tree)
-    assessment = assess(skeleton)
-    kind, wood = species(skeleton.species), assessment.loads.wood_kg
-    bounds = limits(skeleton, wood, kind, station, wishes, settings, year=2026)
-    crossing = crossings(skeleton, settings)
-    shape = crown(skeleton, wood, settings)
-    speaks = motives(skeleton, wood, shape, crossing, settings)
-    offer = candidates(assessment, kind, crossing, wishes, settings, speaks.total)
-    built = build_problem(
-        assessment, offer.candidates, offer.forbidden, crossing, speaks, bounds, kind, settings
-    )
+def solved_last(question: Question) -> Problem:
+    """Return the problem a plan is proven on: light beside the plan, cases that tell at first."""
+    built = question.answer("proof").built
     nothing = evaluate(built.problem, np.zeros(built.base.size, dtype=np.bool_))
     return for_cases(built, telling_cases(built, nothing.utilisation)).problem
+
+
+def whole_s(question: Question) -> tuple[float, float, list[float]]:
+    """Return the times of the whole answer with its light: proof, fast, and fast asked again.
+
+    The last once for each limb of the plan, at most `ASKED`, which is then to be kept.
+    """
+    taken = []
+    for engine in ("proof", "fast"):
+        begun = clock()
+        lit = question.answer(engine)
+        taken.append(clock() - begun)
+    kept = []
+    problem = question.built.problem
+    for node in np.flatnonzero(lit.solved.now.cuts & ~problem.forced)[:ASKED]:
+        forbidden = problem.forbidden.copy()
+        forbidden[node] = True
+        built = replace(question.built, problem=replace(problem, forbidden=forbidden))
+        begun = clock()
+        with suppress(PlanError):  # to find that it cannot be is an answer too
+            replace(question, built=built).answer("fast")
+        kept.append(clock() - begun)
+    return taken[0], taken[1], kept
 
 
 def random_problems(count: int, nodes: int = 300) -> list[Problem]:
@@ -254,16 +256,37 @@ def report(title: str, found: list[Timed], proof_target_s: float) -> None:
     print(f"  proofs not closed to {GAP:.0%} in time: {open_gap} of {len(found)}")
 
 
+def report_whole(questions: list[Question]) -> None:
+    """Print the times of whole answers, light included."""
+    for question in questions:
+        question.answer("fast")  # the ways of rays through each grid are kept
+    proof, fast, kept = zip(*(whole_s(q) for q in questions), strict=True)
+    again = [t for one in kept for t in one]
+    for name, values, target in (
+        ("with light: proof", list(proof), TARGET_PROOF_S),
+        ("with light: fast", list(fast), TARGET_FAST_S),
+        ("with light: what if", again, TARGET_WHAT_IF_S),
+    ):
+        middle, most = np.quantile(values, [0.5, 0.9])
+        met = "met" if middle <= target else "missed"
+        print(
+            f"  {name:<20} median {1e3 * middle:7.1f} ms  90 % {1e3 * most:7.1f} ms  worst "
+            f"{1e3 * max(values):7.1f} ms  target {1e3 * target:5.0f} ms ({met})"
+        )
+
+
 def main() -> None:
     count = int(sys.argv[1]) if len(sys.argv) > 1 else 8
     wall, cpu = time.perf_counter(), time.process_time()
-    surveyed = [timed(p) for p in surveyed_problems()]
-    report("Surveyed trees of the invented holding", surveyed, TARGET_PROOF_S)
-    scaffolds = [timed(p) for p in scaffold_problems()]
-    if scaffolds:
-        report("Scaffolds of a published survey", scaffolds, TARGET_PROOF_S)
-    else:
-        print("The published survey of scaffolds is not here: set LIMBWRIGHT_DATA.")
+    for title, questions in (
+        ("Surveyed trees of the invented holding", surveyed()),
+        ("Scaffolds of a published survey", scaffolds()),
+    ):
+        if questions:
+            report(title, [timed(solved_last(q)) for q in questions], TARGET_PROOF_S)
+            report_whole(questions)
+        else:
+            print(f"{title}: not here, set LIMBWRIGHT_DATA.")
     drawn = [timed(p) for p in random_problems(count)]
     report("Random problems", drawn, TARGET_PROOF_300_S)
     idle = 1.0 - (time.process_time() - cpu) / (time.perf_counter() - wall)
