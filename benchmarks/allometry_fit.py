@@ -250,6 +250,43 @@ def report(one: Branches) -> None:
             print(f"    fit to the other species alone: {told(crossed)}")
 
 
+def beside(one: Branches) -> None:
+    """Print what docs/method/tree.md tells besides of the same data."""
+    thick = one.diameter_cm * 10.0 > LEAST_MM
+    found = fit(one, np.ones(one.tree.size, dtype=np.bool_), True)
+    as_collar = np.exp(found[one.kind]) * one.diameter_cm ** found[2] * one.path_m ** found[3]
+    for kind in (0, 1):
+        forks = []
+        for i in np.flatnonzero(thick & (one.kind == kind)):
+            on = (one.tree == one.tree[i]) & (one.parent == one.branch[i])
+            if on.sum() >= 2:
+                forks.append(float((one.diameter_cm[on] ** 2).sum() / one.diameter_cm[i] ** 2))
+        low, middle, high = np.percentile(forks, [25, 50, 75])
+        mine = (one.kind == kind) & (one.diameter_cm >= 1.0)
+        x = np.c_[np.ones(mine.sum()), np.log(one.diameter_cm[mine])]
+        y = np.log(one.wood_kg[mine])
+        left = y - x @ np.linalg.lstsq(x, y, rcond=None)[0]
+        light = (as_collar / one.wood_kg)[thick & (one.kind == kind)]
+        print(
+            f"{KINDS[kind]}: squares of children over parent's at {len(forks)} forks {middle:.2f} "
+            f"({low:.2f} to {high:.2f}); spread of ln W on diameter alone from 1 cm "
+            f"{left.std():.2f}; entered as at the collar {np.median(light) - 1.0:+.0%} in the middle"
+        )
+    worth, surplus = WORTH, dict(SURPLUS)
+    for worth_limbs, over in ((5.0, 1.1), (80.0, 1.1), *((worth, s) for s in (1.0, 1.2, 1.3))):
+        globals()["WORTH"], SURPLUS[False] = worth_limbs, over
+        _, trees = leave_out(one, False)
+        true = one.wood_kg[one.trunk][np.argsort(one.tree[one.trunk])]
+        sort = one.kind[one.trunk][np.argsort(one.tree[one.trunk])]
+        worst = [np.max(np.abs(trees / true - 1.0)[sort == kind]) for kind in (0, 1)]
+        print(
+            f"penalty worth {worth_limbs:g} limbs, surplus {over:g}: worst apple {worst[0]:.0%}, "
+            f"worst cherry {worst[1]:.0%}"
+        )
+    globals()["WORTH"] = worth
+    SURPLUS.update(surplus)
+
+
 def _take(one: Branches, use: NDArray[np.int64]) -> Branches:
     return Branches(**{name: getattr(one, name)[use] for name in Branches.__dataclass_fields__})
 
@@ -307,6 +344,7 @@ def main() -> None:
         stored(one)
     else:
         report(one)
+        beside(one)
 
 
 if __name__ == "__main__":
