@@ -270,7 +270,7 @@ def beside(one: Branches) -> None:
         print(
             f"{KINDS[kind]}: squares of children over parent's at {len(forks)} forks {middle:.2f} "
             f"({low:.2f} to {high:.2f}); spread of ln W on diameter alone from 1 cm "
-            f"{left.std():.2f}; entered as at the collar {np.median(light) - 1.0:+.0%} in the middle"
+            f"{left.std():.2f}; entered as at the collar {np.median(light) - 1.0:+.0%} (median)"
         )
     worth, surplus = WORTH, dict(SURPLUS)
     for worth_limbs, over in ((5.0, 1.1), (80.0, 1.1), *((worth, s) for s in (1.0, 1.2, 1.3))):
