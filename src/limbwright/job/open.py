@@ -32,11 +32,6 @@ class Opened:
     extra: Mapping[str, Extra] = field(default_factory=dict)
 
 
-def tree_key(station: StationRecord) -> str:
-    """Return the name a tree bears everywhere: ``orchard/station``, or the station alone."""
-    return f"{station.orchard}/{station.station}" if station.orchard else station.station
-
-
 def open_trees(
     path: Path,
     *,
@@ -75,7 +70,7 @@ def open_trees(
         opened = Opened(tuple(found.skeletons), tuple(faults), {}, found.extra)
     else:
         survey = read_survey(book, stations, columns=mapping, species=species)
-        by_tree = {tree_key(t.station): t.station for t in survey.trees}
+        by_tree = {t.station.tree: t.station for t in survey.trees}
         opened = Opened(tuple(survey.trees), tuple(survey.faults), by_tree)
     if not opened.trees and not empty:
         first = next((str(f) for f in opened.faults if f.severity == "error"), "")

@@ -19,7 +19,7 @@ from limbwright.cuts.plan import plan
 from limbwright.cuts.results import Plan
 from limbwright.cuts.weights import Settings
 from limbwright.errors import LimbwrightError
-from limbwright.job.open import Tree, tree_key
+from limbwright.job.open import Tree
 from limbwright.job.order import Order
 from limbwright.job.season import next_season
 from limbwright.light.tree import TreeLight, light_air
@@ -59,7 +59,7 @@ class Done:
 
 def tree_of(item: Tree) -> str:
     """Return the name of a tree."""
-    return item.tree if isinstance(item, Skeleton) else tree_key(item.station)
+    return item.tree if isinstance(item, Skeleton) else item.station.tree
 
 
 def build(item: Tree, *, seed: int = 0) -> tuple[Skeleton, tuple[Fault, ...]]:

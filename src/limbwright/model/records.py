@@ -51,6 +51,11 @@ class StationRecord:
     row: int = 0
 
     @property
+    def tree(self) -> str:
+        """The name a tree bears everywhere: ``orchard/station``, or the station alone."""
+        return f"{self.orchard}/{self.station}" if self.orchard else self.station
+
+    @property
     def spread_m(self) -> float | None:
         """Mean crown spread [m], None where neither direction was taken."""
         taken = [s for s in (self.spread_ns_m, self.spread_ew_m) if s is not None]

@@ -1,0 +1,1 @@
+"""Young trees: forming a goblet year by year."""

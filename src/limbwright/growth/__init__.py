@@ -1,0 +1,1 @@
+"""How trees grow: wood, shoots and leaf, with and without the saw."""

@@ -1,0 +1,1 @@
+"""What records teach: forecast against found, and settings that learn from it."""

@@ -1,0 +1,1 @@
+"""What each tree needs, judged from the two-minute walk."""

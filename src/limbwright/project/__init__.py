@@ -1,0 +1,1 @@
+"""The project file: a holding over the years in one GeoPackage."""

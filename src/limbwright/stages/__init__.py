@@ -1,0 +1,1 @@
+"""The cuts of one tree over several seasons."""
