@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from datetime import date
 from pathlib import Path
 from typing import Annotated
@@ -80,11 +81,12 @@ def assess(
         print_assessments,
         print_failed,
         print_faults,
-        print_json,
+        print_json_trees,
         progress,
     )
     from limbwright.cli.show_light import print_light
     from limbwright.job import Order, assessed_to_dict, open_trees, work_all
+    from limbwright.statics.results import SCHEMA
 
     only = tuple(name.strip() for name in loads.split(",") if name.strip())
     sun = (latitude, clearness, spacing)
@@ -95,20 +97,33 @@ def assess(
         today=date.today(),
         only=only,
         light=not only,
+        vectors=as_json,
         green_density_kg_m3=green_density,
     )
-    with progress("Assessing", len(opened.trees), quiet=as_json) as tick:
-        done = list(
+    if as_json:
+        print_faults(opened.faults, every=False)
+        done = work_all(opened.trees, order, with_plan=False, workers=workers)
+        failed = []
+
+        def able() -> Iterator[object]:
+            for one in done:
+                tree = assessed_to_dict(one)
+                if tree is None:
+                    failed.append(one)
+                else:
+                    yield tree
+
+        print_json_trees(SCHEMA, able())
+        print_failed(failed)
+        raise typer.Exit(_told(failed))
+    with progress("Assessing", len(opened.trees), quiet=False) as tick:
+        shown = list(
             work_all(opened.trees, order, with_plan=False, workers=workers, on_progress=tick)
         )
     print_faults(opened.faults, every=False)
-    if as_json:
-        print_json(assessed_to_dict(done))
-        print_failed(done)
-    else:
-        print_assessments(done)
-        print_light(done, spacing_m=place.spacing_m)
-    raise typer.Exit(_told(done))
+    print_assessments(shown)
+    print_light(shown, spacing_m=place.spacing_m)
+    raise typer.Exit(_told(shown))
 
 
 @app.command()

@@ -16,6 +16,7 @@ __all__ = [
     "print_failed",
     "print_faults",
     "print_json",
+    "print_json_trees",
     "print_plans",
     "progress",
 ]
@@ -42,6 +43,19 @@ def print_json(value: object) -> None:
     plain = (sys.stdout.encoding or "").lower().replace("-", "") != "utf8"
     json.dump(value, sys.stdout, ensure_ascii=plain, indent=1, allow_nan=False)
     sys.stdout.write("\n")
+
+
+def print_json_trees(schema: str, trees: Iterable[object]) -> None:
+    """Print a document of many trees as they come, so that none is kept."""
+    plain = (sys.stdout.encoding or "").lower().replace("-", "") != "utf8"
+    out = sys.stdout
+    out.write(f'{{\n "schema": {json.dumps(schema)},\n "trees": [')
+    comma = ""
+    for tree in trees:
+        out.write(comma + "\n")
+        json.dump(tree, out, ensure_ascii=plain, indent=1, allow_nan=False)
+        comma = ","
+    out.write("\n ]\n}\n")
 
 
 def print_faults(

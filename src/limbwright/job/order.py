@@ -21,7 +21,8 @@ def _no_wishes() -> Mapping[str, Wishes]:
 class Order:
     """One run over a survey.
 
-    ``only`` names load cases (empty: all); ``light`` asks for light and air as well;
+    ``only`` names load cases (empty: all); ``light`` asks for light and air as well; ``vectors``
+    asks for the forces and moments of each tree, most of its memory, to come back with it;
     ``green_density_kg_m3`` is the density of all wood where given; ``settings`` are weights, limits
     and tools by name in place of the tables'; ``wishes`` are by tree, ``every`` holds for the trees
     without their own.
@@ -32,6 +33,7 @@ class Order:
     seed: int = 0
     only: tuple[str, ...] = ()
     light: bool = False
+    vectors: bool = True
     green_density_kg_m3: float | None = None
     every: Wishes = field(default_factory=Wishes)
     wishes: Mapping[str, Wishes] = field(default_factory=_no_wishes)

@@ -6,7 +6,7 @@ import multiprocessing
 import os
 import signal
 import threading
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
@@ -25,7 +25,6 @@ from limbwright.job.season import next_season
 from limbwright.light.tree import TreeLight, light_air
 from limbwright.model import Fault, Skeleton, StationRecord, TreeSurvey
 from limbwright.statics.assess import Assessment, assess
-from limbwright.statics.results import assessments_to_dict
 from limbwright.survey.build import build_skeleton
 from limbwright.trade.species import species
 
@@ -94,19 +93,19 @@ def work_one(item: Tree, order: Order, *, with_plan: bool = True) -> Done:
             )
     except LimbwrightError as error:
         return Done(name, station, None, None, faults, str(error))
-    if planned is not None:
+    if planned is not None or not order.vectors:
         found = slim(found)
     return Done(name, station, found, planned, faults, light=lit)
 
 
-def assessed_to_dict(done: Iterable[Done]) -> dict[str, Any]:
-    """Return the trees that could be assessed as one JSON document, light and air with them."""
-    able = [one for one in done if one.assessment is not None]
-    whole = assessments_to_dict([one.assessment for one in able if one.assessment is not None])
-    for tree, one in zip(whole["trees"], able, strict=True):
-        if one.light is not None:
-            tree["light"] = one.light.to_dict()
-    return whole
+def assessed_to_dict(one: Done) -> dict[str, Any] | None:
+    """Return one assessed tree for JSON, its light and air with it; None where it failed."""
+    if one.assessment is None:
+        return None
+    tree = one.assessment.to_dict()
+    if one.light is not None:
+        tree["light"] = one.light.to_dict()
+    return tree
 
 
 def slim(assessment: Assessment) -> Assessment:
