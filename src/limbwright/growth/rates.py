@@ -43,7 +43,8 @@ class Rates:
 
     ``ring_mm`` ring of the stem, the yearly gain of its radius; ``extension_cm`` growth of an outer
     shoot; ``crown_growth`` share a year by which leaf, fine wood and crop of the unpruned crown
-    grow, below zero where it dies back; ``reach_m`` net yearly gain of the living tips.
+    grow, below zero where it dies back; ``reach_growth`` that by which live limbs lengthen;
+    ``sound`` the share of new rings that counts as strength.
     ``regrowth`` share of the leaf taken that in the long run grows again at the cuts, of a quarter
     dose cut to the collar in winter; ``regrowth_years`` its time constant, ``fruit_years`` that of
     the crop on it. ``shoots_per_m2`` watershoots per m2 of leaf taken so, ``shoot_length_m`` in the
@@ -59,7 +60,8 @@ class Rates:
     ring_mm: Range
     extension_cm: Range
     crown_growth: Range
-    reach_m: Range
+    reach_growth: Range
+    sound: Range
     regrowth: Range
     regrowth_years: Range
     fruit_years: Range
@@ -95,7 +97,7 @@ def rates(
     kind
         The species, or its name.
     station
-        The record: condition, dead wood, last season's growth, year of planting, girth, spread.
+        The record: condition, dead wood, last season's growth, year of planting, girth.
     year
         The year of the forecast, for the tree's age.
     site
@@ -134,8 +136,7 @@ def rates(
     gain = ring.times(4.0 / stem)  # leaf goes with the section: dL/L = 2 dD/D, dD = 2 rings
     growth = Range(gain.value - loss.value, gain.low - loss.high, gain.high - loss.low)
     growth = growth.times(learnt["crown_growth"]).within(LEAST_GROWTH, MOST_GROWTH)
-    spread = None if station is None else station.spread_m
-    reach = table["reach.usual"].value if spread is None else spread / 2.0
+    reach = given(table[f"reach.{vigour}"])
     answer = given(table[f"regrowth.{vigour}"])
     years = given(table["regrowth.years"])
     later = given(table["regrowth.fruit_later"])
@@ -147,8 +148,17 @@ def rates(
         ring_mm=ring,
         extension_cm=outer.times(learnt["extension"]),
         crown_growth=growth,
-        # leaf goes with the crown's volume, so the reach gains a third of what leaf gains
-        reach_m=growth.within(0.0, MOST_GROWTH).times(reach / 3.0),
+        reach_growth=Range(
+            *(
+                share * gained / 3.0  # length goes with diameter to the power 2/3
+                for share, gained in (
+                    (reach.value, gain.value),
+                    (reach.low, gain.low),
+                    (reach.high, gain.high),
+                )
+            )
+        ),
+        sound=given(table[f"sound.{vigour}"]),
         regrowth=_one(given(table["regrowth.share"]), answer, learnt["regrowth"]),
         regrowth_years=years,
         fruit_years=Range(
@@ -267,6 +277,6 @@ def _draw(of: Range, z: float, name: str) -> Range:
         value = of.value + (side - of.value) * abs(z) / TAIL
     if name == "crown_growth":
         value = min(max(value, LEAST_GROWTH), MOST_GROWTH)
-    elif name in ("regrowth", "shoots_stay"):
+    elif name in ("regrowth", "shoots_stay", "sound"):
         value = min(max(value, 0.0), 1.0)
     return Range(value, value, value)

@@ -194,8 +194,7 @@ def wound_closing_years(wound_mm: float, rates: Rates, *, bearer_mm: float | Non
     """
     ring = rates.ring_mm
     if bearer_mm is not None:
-        power = parameters("growth")["ring.taper"].value
-        ring = ring.times(min(bearer_mm / rates.stem_mm, 1.0) ** power)
+        ring = ring.times(min(bearer_mm / rates.stem_mm, 1.0))  # rings go with diameter
     if wound_mm <= 0.0:
         return Range(0.0, 0.0, 0.0)
     if ring.low <= 0.0:

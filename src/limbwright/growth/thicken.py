@@ -1,4 +1,4 @@
-"""A tree left alone for some years: thicker wood, a fuller or thinner crown, longer tips."""
+"""A tree left alone for some years: thicker wood, longer limbs, a fuller or thinner crown."""
 
 from __future__ import annotations
 
@@ -8,8 +8,7 @@ import numpy as np
 
 from limbwright.errors import InputError
 from limbwright.growth.rates import Rates
-from limbwright.model.skeleton import Floats, Provenance, Skeleton, State
-from limbwright.trade.parameters import parameters
+from limbwright.model.skeleton import Bools, Floats, Limb, Provenance, Skeleton, State
 
 __all__ = ["GROWN", "check_years", "grow_wood", "marked", "thicken"]
 
@@ -33,10 +32,10 @@ def thicken(skeleton: Skeleton, rates: Rates, years: float = 1.0) -> Skeleton:
     Returns
     -------
     Skeleton
-        Live wood thicker, leaf, fruit and fine wood of live wood times
-        ``(1 + crown_growth) ** years``, living tips longer. Dead wood, cavities and unions stay as
-        they were: what a ring adds outside a cavity is taken to be lost to decay inside it.
-        Growth over a years and then b is growth over a + b.
+        Live wood thicker by the share of its rings that counts as strength, live limbs beyond the
+        first fork longer, leaf, fruit and fine wood of live wood times
+        ``(1 + crown_growth) ** years``. Dead wood is carried along as it is; unions and the walls
+        of cavities stay as they were. Growth over a years and then b is growth over a + b.
 
     Raises
     ------
@@ -45,9 +44,10 @@ def thicken(skeleton: Skeleton, rates: Rates, years: float = 1.0) -> Skeleton:
 
     Notes
     -----
-    The ring of a limb is to that of the stem as their diameters to the power q = 0.8 (the pipe
-    model with the same leaf per section gives 1). With ``d' = D' (d / D)^q`` and the stem's
-    ``D' = 2 ring``, ``d^(1-q)`` grows by as much as ``D^(1-q)``: exact over any time.
+    All live wood thickens by the same share as the stem. So the sections at every fork keep their
+    balance, as they do in trees of all sizes (sum of squares over the parent's 0.94 apple, 0.89
+    cherry, Brym & Ernest 2018 open data), and the leaf to the section of the pipe model (Shinozaki
+    et al. 1964, from memory) is the same all through the tree.
     """
     check_years(years)
     if years == 0.0:
@@ -55,22 +55,62 @@ def thicken(skeleton: Skeleton, rates: Rates, years: float = 1.0) -> Skeleton:
     d0, d1 = grow_wood(skeleton, rates, years)
     live = skeleton.state != int(State.DEAD)
     factor = np.where(live, (1.0 + rates.crown_growth.value) ** years, 1.0)
-    end = skeleton.end_m.copy()
-    if rates.reach_m.value > 0.0:
-        tip = live & (skeleton.leaf_area_m2 > 0.0)
-        tip[skeleton.parent[1:]] = False
-        end[tip] += years * rates.reach_m.value * skeleton.axis[tip]
+    stretch = np.where(
+        live & _beyond_fork(skeleton), (1.0 + rates.reach_growth.value) ** years, 1.0
+    )
+    start, end = _lengthened(skeleton, stretch)
     return marked(
         replace(
             skeleton,
             start_diameter_mm=d0,
             end_diameter_mm=d1,
+            start_m=start,
             end_m=end,
             leaf_area_m2=skeleton.leaf_area_m2 * factor,
             fruit_kg=skeleton.fruit_kg * factor,
             fine_wood_kg=skeleton.fine_wood_kg * factor,
+            limbs=_told(skeleton, d0 / skeleton.start_diameter_mm, stretch),
         )
     )
+
+
+def _beyond_fork(skeleton: Skeleton) -> Bools:
+    """Return ``(n,)`` True beyond the lowest fork: the clear stem keeps its length."""
+    children = np.bincount(skeleton.parent[1:], minlength=skeleton.n)
+    forks = np.flatnonzero(children > 1)
+    fork = int(forks[0]) if forks.size else skeleton.n  # in preorder the first is the lowest
+    return np.asarray(np.arange(skeleton.n) > fork)
+
+
+def _told(skeleton: Skeleton, thicker: Floats, stretch: Floats) -> tuple[Limb, ...]:
+    """Return the limbs with what was told of their size grown as their bases did."""
+    found = []
+    for one in skeleton.limbs:
+        base = one.first_segment
+        below = max(int(skeleton.parent[base]), 0)
+        found.append(
+            replace(
+                one,
+                diameter_mm=one.diameter_mm * float(thicker[base]),
+                length_m=one.length_m * float(stretch[base]),
+                at_m=one.at_m * float(stretch[below]),
+            )
+        )
+    return tuple(found)
+
+
+def _lengthened(skeleton: Skeleton, stretch: Floats) -> tuple[Floats, Floats]:
+    """Return start and end points ``(n, 3)`` when each piece is stretched by a factor ``(n,)``.
+
+    Each is moved by all that lies between it and the ground.
+    """
+    gain = (stretch - 1.0)[:, None] * (skeleton.end_m - skeleton.start_m)
+    # summed over a segment and all that carry it: each adds over its slice, then leaves again
+    steps = np.zeros((skeleton.n + 1, 3))
+    steps[:-1] = gain
+    np.subtract.at(steps, skeleton.subtree_end, gain)
+    moved = np.cumsum(steps, axis=0)[:-1]
+    return np.asarray(skeleton.start_m + moved - gain), np.asarray(skeleton.end_m + moved)
 
 
 def check_years(years: float) -> None:
@@ -86,22 +126,16 @@ def grow_wood(
 
     ``share`` ``(n,)`` is the growth of each segment over that of an uncut tree, 1 if None.
     """
-    power = 1.0 - parameters("growth")["ring.taper"].value
     stem = float(skeleton.start_diameter_mm[0])
-    after = stem + 2.0 * rates.ring_mm.value * years
+    gained = np.log1p(2.0 * rates.ring_mm.value * rates.sound.value * years / stem)
     growing = skeleton.state != int(State.DEAD)
     if not bool(growing[0]):  # nothing rises through a dead stem
         growing = np.zeros_like(growing)
-    much = np.where(growing, 1.0 if share is None else share, 0.0)
-
-    def grown(diameter: Floats) -> Floats:
-        if power < 1e-9:
-            return np.asarray(diameter * (after / stem) ** much)
-        gain = after**power - stem**power
-        new = (diameter**power + much * gain) ** (1.0 / power)
-        return np.asarray(np.where(much > 0.0, new, diameter))
-
-    return grown(skeleton.start_diameter_mm), grown(skeleton.end_diameter_mm)
+    much = np.exp(gained * np.where(growing, 1.0 if share is None else share, 0.0))
+    return (
+        np.asarray(skeleton.start_diameter_mm * much),
+        np.asarray(skeleton.end_diameter_mm * much),
+    )
 
 
 def marked(skeleton: Skeleton) -> Skeleton:
