@@ -1,0 +1,382 @@
+"""All seasons of one tree in one linear model in HiGHS, risk by planes added where needed.
+
+The same model serves the bound (parts of pieces allowed), the proof (whole decisions in all
+seasons) and the rolling years (whole decisions in one season, the earlier ones fixed and the later
+ones tied to it). See docs/method/stages.md.
+"""
+
+from __future__ import annotations
+
+import math
+import time
+from collections.abc import Sequence
+
+import highspy
+import numpy as np
+
+from limbwright.cuts.quiet import quiet_solver
+from limbwright.cuts.reach import gradients, uses
+from limbwright.cuts.relaxation import Ended, Whole
+from limbwright.errors import PlanError
+from limbwright.model.skeleton import Bools, Floats, Ints
+from limbwright.stages.price import standing_leaf_m2, taken_leaf_m2
+from limbwright.stages.rows import Rows, dose_row, static_rows
+from limbwright.stages.years import Years
+
+__all__ = ["Joint"]
+
+INF = float(highspy.kHighsInf)
+FEASIBLE = int(highspy.SolutionStatus.kSolutionStatusFeasible)
+TIE_H = 1e-7
+"""Whole of the tiny costs that make equal plans come out the same everywhere [h]."""
+MISSING_H, MISSING = 1e-6, 1e-9
+"""Planes that would raise a risk by less than this [h], or than this share, are left out."""
+DOUBT = 1e-9
+"""Share of a bound taken off for rounding in the solver, whose sums are of doubles."""
+UNIT = 1e-3
+"""Prices go to the solver in units of this share of the risk of doing nothing, at least an hour."""
+
+
+class Joint:
+    """One HiGHS model of several seasons: columns gone, cut, pair, risk for each season.
+
+    ``doses`` are the levels, beside the years' own, at which a season may be held; see `hold_to`.
+    ``runs``, ``planes`` and ``solver_s`` [s of the processor] tell what the answers took.
+    """
+
+    def __init__(self, years: Years, *, doses: Sequence[float] = ()) -> None:
+        self.years = years
+        y, n = years.count, years.nodes
+        first = years.seasons[0]
+        self.pairs, self.groups = first.pairs.shape[0], [p.groups for p in years.seasons]
+        self.first_cut, self.first_pair = y * n, 2 * y * n
+        self.first_risk = self.first_pair + y * self.pairs + np.concatenate(
+            [[0], np.cumsum(self.groups)]
+        ).astype(np.int64)
+        self.columns = int(self.first_risk[-1])
+        self.runs = self.planes = 0
+        self.solver_s = 0.0
+        self.risk: Floats | None = None
+        nothing = np.zeros((y, n))
+        self.unit_h = max(
+            1.0, UNIT * sum(float(self._risk_h(k, nothing)[0].max(initial=0.0)) for k in range(y))
+        )
+        self.solver = quiet_solver()
+        for option, value in (("threads", 1), ("random_seed", 0), ("mip_rel_gap", 0.0)):
+            self.solver.setOptionValue(option, value)
+        self.lower, self.upper = self._bounds()
+        self._pass_columns()
+        rows = static_rows(years, self.first_cut, self.first_pair, doses)
+        self.monotone, self.dose_row, self.dose_high = rows.monotone, rows.dose, rows.dose_high
+        self._add(rows)
+        self.doses = years.dose
+        self.carried: list[list[tuple[float, int, float]]] = [[] for _ in range(y)]
+
+    def _bounds(self) -> tuple[Floats, Floats]:
+        years, n = self.years, self.years.nodes
+        lower, upper = np.zeros(self.columns), np.ones(self.columns)
+        upper[self.first_risk[0] :] = INF
+        for y, p in enumerate(years.seasons):
+            upper[y * n : (y + 1) * n][p.kept_by_rule] = 0.0
+        last = slice((years.count - 1) * n, years.count * n)
+        lower[last][years.seasons[-1].forced] = 1.0
+        return lower, upper
+
+    def costs(self, light_h: Floats | None = None) -> Floats:
+        """Return the cost [h] of every column; ``light_h`` ``(Y, N)`` of light a piece adds."""
+        years, y, n = self.years, self.years.count, self.years.nodes
+        cost = np.zeros(self.columns)
+        worth = years.worth
+        gone = -years.gain_h + worth[:, None] * years.once_h
+        gone[:-1] -= worth[1:, None] * years.once_h[1:]
+        if light_h is not None:
+            gone = gone - light_h
+        cost[: y * n] = gone.ravel()
+        for k, p in enumerate(years.seasons):
+            at = self.first_cut + k * n
+            cost[at : at + n] = worth[k] * p.cut_cost_h
+            at = self.first_pair + k * self.pairs
+            cost[at : at + self.pairs] = worth[k] * years.weight[k] * p.pair_cost_h
+            cost[self.first_risk[k] : self.first_risk[k + 1]] = self.unit_h
+        return cost
+
+    def _told(self, light_h: Floats | None) -> Floats:
+        cost = self.costs(light_h) / self.unit_h
+        many = self.years.count * self.years.nodes
+        cost[:many] += TIE_H * np.arange(1, many + 1) / (many * (many + 1) / 2)
+        return cost
+
+    def _pass_columns(self) -> None:
+        lp = highspy.HighsLp()
+        lp.num_col_, lp.num_row_ = self.columns, 0
+        lp.col_cost_ = self._told(None)
+        # a limb both forced and kept makes the model infeasible by a row, not by its bounds
+        self.clash = np.flatnonzero(self.lower > self.upper)
+        self.lower[self.clash] = 0.0
+        lp.col_lower_, lp.col_upper_ = self.lower, self.upper
+        lp.row_lower_, lp.row_upper_ = np.zeros(0), np.zeros(0)
+        lp.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
+        lp.a_matrix_.start_ = np.zeros(1, dtype=np.int32)
+        lp.a_matrix_.index_ = np.zeros(0, dtype=np.int32)
+        lp.a_matrix_.value_ = np.zeros(0)
+        _good(self.solver.passModel(lp))
+
+    def _add(self, rows: Rows) -> None:
+        if self.clash.size:
+            rows.add(1.0, INF, self.clash[:1], np.ones(1))
+            self.clash = self.clash[:0]
+        packed = rows.packed()
+        if packed is not None:
+            low, high, starts, index, value = packed
+            _good(
+                self.solver.addRows(low.size, low, high, index.size, starts, index, value)
+            )
+
+    def set_light(self, light_h: Floats | None) -> None:
+        """Let pieces gone gain ``light_h`` ``(Y, N)`` hours besides, in place of any before."""
+        index = np.arange(self.columns, dtype=np.int32)
+        _good(self.solver.changeColsCost(self.columns, index, self._told(light_h)))
+
+    def hold_to(self, doses: Floats) -> None:
+        """Hold each season to a dose: one of the model's levels, or 0 for a rest."""
+        for y, dose in enumerate(doses):
+            for level, row in self.dose_row[y].items():
+                held = dose > 0.0 and level >= dose - 1e-9
+                self._row_upper(row, self.dose_high[row] if held else INF)
+            for level, row, high in self.carried[y]:
+                self._row_upper(row, high if dose > 0.0 and level >= dose - 1e-9 else INF)
+            if dose > 0.0 and not any(abs(level - dose) < 1e-9 for level in self.dose_row[y]):
+                raise ValueError(f"the model has no dose of {dose:g} in season {y + 1}")
+        self.rests, self.doses = np.asarray(doses) <= 0.0, np.asarray(doses)
+        self._hold(None, None, None)
+
+    rests: Bools | None = None
+
+    def _row_upper(self, row: int, upper: float) -> None:
+        _good(self.solver.changeRowBounds(row, -INF, upper))
+
+    def _hold(self, fixed: Bools | None, free: int | None, may: Bools | None) -> None:
+        """Fix seasons before ``free`` to ``fixed`` ``(Y, N)``, let it decide, tie the later ones.
+
+        ``may`` ``(N,)``: nodes where a cut may be made. ``free`` None: all seasons decide.
+        """
+        years, n, count = self.years, self.years.nodes, self.years.count
+        lower, upper = self.lower.copy(), self.upper.copy()
+        tied = np.zeros(count, dtype=np.bool_) if self.rests is None else self.rests.copy()
+        if free is not None:
+            tied[free + 1 :] = True
+            if fixed is not None:
+                for y in range(free):
+                    lower[y * n : (y + 1) * n] = upper[y * n : (y + 1) * n] = fixed[y]
+        if tied[0]:
+            upper[:n] = 0.0
+        for y in np.flatnonzero(tied):
+            upper[self.first_cut + y * n : self.first_cut + (y + 1) * n] = 0.0
+        if may is not None:
+            allowed = may | years.seasons[-1].forced
+            for y in range(count):
+                upper[self.first_cut + y * n : self.first_cut + (y + 1) * n][~allowed] = 0.0
+        index = np.arange(self.columns, dtype=np.int32)
+        _good(self.solver.changeColsBounds(self.columns, index, lower, upper))
+        for y in range(1, count):
+            rows = self.monotone[y - 1]
+            high = np.full(n, 0.0 if tied[y] else INF)
+            _good(
+                self.solver.changeRowsBounds(n, np.asarray(rows, np.int32), np.zeros(n), high)
+            )
+
+    def _kind(self, seasons: Sequence[int]) -> None:
+        many = self.years.count * self.years.nodes
+        kind = np.full(many, highspy.HighsVarType.kContinuous)
+        for y in seasons:
+            kind[y * self.years.nodes : (y + 1) * self.years.nodes] = highspy.HighsVarType.kInteger
+        _good(self.solver.changeColsIntegrality(many, np.arange(many, dtype=np.int32), kind))
+
+    def solve_linear(
+        self, rounds: int = 30, until: float = math.inf
+    ) -> tuple[Floats, float] | None:
+        """Solve with parts allowed, all seasons deciding; planes are added until none is missing.
+
+        Returns the share gone ``(Y, N)`` and the bound [h], which holds whenever it stops; None
+        where nothing is feasible.
+
+        Raises
+        ------
+        PlanError
+            The solver gave up.
+        """
+        self._kind(())
+        self._hold(None, None, None)
+        share, bound = np.zeros((self.years.count, self.years.nodes)), -INF
+        for _ in range(rounds):
+            ended = self._run()
+            if ended is Ended.NONE:
+                return None
+            if ended is Ended.OPEN:
+                raise PlanError("The linear model of the seasons could not be solved.")
+            share = self._read()
+            bound = max(bound, self._safe(self.solver.getInfo().objective_function_value))
+            if self.add_planes(share) == 0 or time.perf_counter() >= until:
+                break
+        return share, bound
+
+    def make_whole(
+        self, *, fixed: Bools | None = None, free: int | None = None, may: Bools | None = None
+    ) -> None:
+        """Ask for whole decisions: in all seasons, or in season ``free`` alone (rolling years).
+
+        Then seasons before it are as in ``fixed`` ``(Y, N)`` and later ones make no cut; ``may``
+        ``(N,)`` marks where cuts may be made.
+        """
+        self._kind(range(self.years.count) if free is None else (free,))
+        self._hold(fixed, free, may)
+
+    def solve_whole(self, gap_h: float, time_limit_s: float) -> Whole:
+        """Solve with whole decisions; return the sequence ``(Y, N)`` and the proven bound [h]."""
+        self.solver.setOptionValue("mip_abs_gap", max(gap_h / self.unit_h, 1e-9))
+        self.solver.setOptionValue("time_limit", max(time_limit_s, 0.01))
+        ended = self._run()
+        self.solver.setOptionValue("time_limit", INF)
+        if ended is Ended.NONE:
+            return Whole(ended, None, INF)
+        info, solution = self.solver.getInfo(), self.solver.getSolution()
+        proven = float(info.mip_dual_bound)
+        bound = self._safe(proven) if abs(proven) < INF else -INF
+        if info.primal_solution_status != FEASIBLE or not len(solution.col_value):
+            return Whole(Ended.OPEN, None, bound)
+        return Whole(ended, self._read() > 0.5, bound)
+
+    def _read(self) -> Floats:
+        values = np.asarray(self.solver.getSolution().col_value)
+        self.risk = values[self.first_risk[0] :] * self.unit_h
+        gone = np.clip(values[: self.first_cut], 0.0, 1.0)
+        return np.asarray(gone.reshape(self.years.count, self.years.nodes))
+
+    def _risk_h(self, y: int, gone: Floats) -> tuple[Floats, Ints, Floats]:
+        """Price ``(S,)`` [h], worst line and summed shares of the sections in state ``y``."""
+        years, p = self.years, self.years.seasons[y]
+        kept = 1.0 - gone[y]
+        parts = years.reach[y].parts(kept)
+        if y:
+            parts = parts + years.leafy_reach[y].parts(years.back[y] @ gone)
+        lines = p.slope * uses(parts)[..., None]
+        lines += p.intercept * kept[p.section_node][:, None, None]
+        flat = lines.reshape(p.sections, -1)
+        best = np.argmax(flat, axis=1) if p.sections else np.zeros(0, dtype=np.int64)
+        value = np.maximum(flat[np.arange(p.sections), best], 0.0) * self._price_of(y)
+        value[kept[p.section_node] <= 0.0] = 0.0
+        return value, best, parts
+
+    def _price_of(self, y: int) -> Floats:
+        years = self.years
+        return years.seasons[y].section_cost_h * float(years.weight[y] * years.worth[y])
+
+    def add_planes(self, gone: Floats, *, price: bool = True) -> int:
+        """Touch risk, balance and dose at ``gone`` ``(Y, N)``; return how many rows were new.
+
+        ``price`` False: the limits alone.
+        """
+        rows = Rows()
+        for y, p in enumerate(self.years.seasons):
+            if price and p.sections:
+                self._risk_planes(rows, y, gone)
+            left = (1.0 - gone[y]) @ p.balance_kg_m
+            size = float(np.linalg.norm(left))
+            if size > p.balance_limit_kg_m * (1 + 1e-9) + 1e-9:
+                pull = p.balance_kg_m @ (left / size)
+                at = y * self.years.nodes + np.arange(self.years.nodes)
+                rows.add(float(pull.sum()) - p.balance_limit_kg_m, INF, at, pull)
+        before = self.solver.getNumRow()
+        held = self._carried_rows(rows, gone) if not bool(((gone > 0.0) & (gone < 1.0)).any()) else []
+        many = rows.count
+        self._add(rows)
+        for y, row, high in held:
+            self.carried[y].append((float(self.doses[y]), before + row, high))
+        self.planes += many
+        return many
+
+    def _carried_rows(self, rows: Rows, gone: Floats) -> list[tuple[int, int, float]]:
+        """Hold whole sequences over a dose to it where new growth falls with the wood it is on.
+
+        That growth is a product of two choices, a and b; a + b - 1 is never more than it.
+        """
+        years, n = self.years, self.years.nodes
+        whole = gone > 0.5
+        taken, standing = taken_leaf_m2(years, whole), standing_leaf_m2(years, whole)
+        parent = np.maximum(years.seasons[0].parent, 0)
+        out = []
+        for y in range(1, years.count):
+            dose = float(self.doses[y])
+            if dose <= 0.0 or taken[y] <= dose * standing[y] * (1 + 1e-9) + 1e-9:
+                continue
+            fresh = whole[y] & ~whole[y - 1]
+            at = np.flatnonzero(whole[y - 1] & fresh[parent])
+            most = years.regrown[y] * years.leaf_beyond_m2[y, at]
+            index, value, high = dose_row(years, y, dose)
+            index = [*index, (y - 1) * n + at, (y - 1) * n + parent[at], y * n + parent[at]]
+            value = [*value, most, -2.0 * most, most]
+            high += float(most.sum())
+            row = rows.add(-INF, high, np.concatenate(index), np.concatenate(value))
+            out.append((y, row, high))
+        return out
+
+    def _risk_planes(self, rows: Rows, y: int, gone: Floats) -> None:
+        p, reach, n = self.years.seasons[y], self.years.reach[y], self.years.nodes
+        value, best, parts = self._risk_h(y, gone)
+        now = np.zeros(p.groups)
+        if self.risk is not None:
+            at = self.first_risk[y] - self.first_risk[0]
+            now = self.risk[at : at + p.groups]
+        least = now[p.group_of] * (1.0 + MISSING) + MISSING_H * self.unit_h
+        missing = np.flatnonzero(value > least)
+        if not missing.size:
+            return
+        case, piece = np.divmod(best[missing], p.slope.shape[2])
+        cost = self._price_of(y)[missing] / self.unit_h
+        by = gradients(parts[missing, case]) * (cost * p.slope[missing, case, piece])[:, None]
+        fixed = cost * p.intercept[missing, case, piece]
+        length = np.diff(reach.start, append=reach.section.size)[missing]
+        first = np.concatenate([[0], np.cumsum(length)[:-1]])
+        back = np.repeat(np.arange(missing.size), length)
+        at = reach.start[missing][back] + np.arange(back.size) - first[back]
+        wood = np.einsum("qk,qk->q", reach.share[at, case[back]], by[back])
+        wood[first] += fixed
+        low = np.add.reduceat(wood, first)
+        node = reach.node[at]
+        steps = self.years.back[y]
+        earlier = np.flatnonzero(steps > 0.0)
+        leafy = np.zeros(0)
+        if earlier.size:
+            leafy = np.einsum("qk,qk->q", self.years.leafy_reach[y].share[at, case[back]], by[back])
+        for k, s in enumerate(missing):
+            mine = slice(int(first[k]), int(first[k] + length[k]))
+            index = [np.asarray([self.first_risk[y] + p.group_of[s]]), y * n + node[mine]]
+            coef = [np.ones(1), wood[mine].copy()]
+            if earlier.size:
+                again = leafy[mine]
+                # a section that is gone costs nothing, whatever has grown again beyond it
+                coef[1][0] += self.years.regrown[y] * float(np.maximum(again, 0.0).sum())
+                for t in earlier:
+                    index.append(t * n + node[mine])
+                    coef.append(-steps[t] * again)
+            rows.add(float(low[k]), INF, np.concatenate(index), np.concatenate(coef))
+
+    def _safe(self, value: float) -> float:
+        """Bound [h] from the solver's: less the costs that tell ties apart, and its tolerances."""
+        return (value - TIE_H - DOUBT * abs(value)) * self.unit_h
+
+    def _run(self) -> Ended:
+        began = time.process_time()
+        status = self.solver.run()
+        self.runs += 1
+        self.solver_s += time.process_time() - began
+        state = self.solver.getModelStatus()
+        if state == highspy.HighsModelStatus.kInfeasible:
+            return Ended.NONE
+        _good(status)
+        return Ended.BEST if state == highspy.HighsModelStatus.kOptimal else Ended.OPEN
+
+
+def _good(status: highspy.HighsStatus) -> None:
+    if status == highspy.HighsStatus.kError:
+        raise RuntimeError("the solver refused the model")

@@ -1,0 +1,174 @@
+"""The cuts of one tree over several seasons as plain arrays: one problem a season, tied in time.
+
+The pieces are those of the first season throughout. Season y meets the tree grown y years; what
+was cut before is gone, and part of its leaf has grown again at the cut.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+
+from limbwright.cuts.problem import Problem
+from limbwright.cuts.reach import Reach
+from limbwright.model.skeleton import Floats
+
+__all__ = ["Years", "cases_of", "state_weights"]
+
+
+@dataclass(frozen=True)
+class Years:
+    """Y seasons of one tree; all share nodes, heirs, pairs and sections.
+
+    ``seasons[y]`` is the tree grown y years and never cut, its own limits in it; its
+    ``gone_gain_h`` is what accrues over the whole horizon with the piece gone. ``weight`` ``(Y,)``
+    the share of the horizon for which the state after season y lasts, ``worth`` ``(Y,)`` what an
+    hour in season y is worth now. ``once_h`` ``(Y, N)`` work that is paid once when a piece goes,
+    whatever brings it down. ``regrown`` ``(Y,)`` share of the leaf taken that is back k years
+    after, 0 at first; ``leafy_force_n, leafy_moment_n_m`` ``(C, N, 3)`` a season: what the leaf,
+    fruit and fine wood of a piece weigh at its base, where they grow again. ``dose`` ``(Y,)`` the
+    most of the live leaf then standing that a season may take.
+    """
+
+    seasons: tuple[Problem, ...]
+    weight: Floats
+    worth: Floats
+    once_h: Floats
+    regrown: Floats
+    leafy_force_n: tuple[Floats, ...]
+    leafy_moment_n_m: tuple[Floats, ...]
+    dose: Floats
+
+    @property
+    def count(self) -> int:
+        """Number of seasons Y."""
+        return len(self.seasons)
+
+    @property
+    def nodes(self) -> int:
+        """Number of nodes N, the never-cut one included."""
+        return self.seasons[0].nodes
+
+    @cached_property
+    def leaf_m2(self) -> Floats:
+        """``(Y, N)`` live leaf of each piece, uncut."""
+        return np.stack([p.leaf_m2 for p in self.seasons])
+
+    @cached_property
+    def leaf_beyond_m2(self) -> Floats:
+        """``(Y, N)`` live leaf of each piece and all that hangs on it."""
+        p = self.seasons[0]
+        prefix = np.zeros((self.count, self.nodes + 1))
+        np.cumsum(self.leaf_m2, axis=1, out=prefix[:, 1:])
+        return np.asarray(prefix[:, p.end] - prefix[:, np.arange(self.nodes)])
+
+    @cached_property
+    def gain_h(self) -> Floats:
+        """``(Y, N)`` what a piece gone gains while the state after each season lasts."""
+        each = np.stack([p.gone_gain_h for p in self.seasons])
+        return np.asarray((self.weight * self.worth)[:, None] * each)
+
+    @cached_property
+    def reach(self) -> tuple[Reach, ...]:
+        """What each piece does in each section it loads, season by season."""
+        return tuple(Reach.of(p) for p in self.seasons)
+
+    @cached_property
+    def leafy(self) -> tuple[Problem, ...]:
+        """The same trees with only what grows again on them, at the base of each piece."""
+        return tuple(
+            replace(
+                p,
+                force_n=force,
+                moment_n_m=moment,
+                own_force_n=np.zeros_like(p.own_force_n),
+                own_moment_n_m=np.zeros_like(p.own_moment_n_m),
+            )
+            for p, force, moment in zip(
+                self.seasons, self.leafy_force_n, self.leafy_moment_n_m, strict=True
+            )
+        )
+
+    @cached_property
+    def leafy_reach(self) -> tuple[Reach, ...]:
+        """What the whole leaf of each piece would do again at its base."""
+        return tuple(Reach.of(p) for p in self.leafy)
+
+    @cached_property
+    def back(self) -> Floats:
+        """``(Y, Y)`` lower triangle: leaf back in state y by pieces gone after state t < y.
+
+        ``back[y] @ gone`` sums to the share grown again: of a piece gone since state t it is
+        ``regrown[y - t]``, since the steps from t on add up to it.
+        """
+        step = np.diff(self.regrown, prepend=0.0)
+        out = np.zeros((self.count, self.count))
+        for y in range(self.count):
+            out[y, :y] = step[y - np.arange(y)]
+        return out
+
+    def check(self) -> None:
+        """Raise where the seasons do not make one problem.
+
+        Raises
+        ------
+        ValueError
+            Shapes do not fit, or the seasons are not of one tree.
+        PlanError
+            A number is none (NaN) or endless; the message names the array and the place.
+        """
+        first = self.seasons[0]
+        for p, force in zip(self.seasons, self.leafy_force_n, strict=True):
+            p.check()
+            same = np.array_equal(p.parent, first.parent) and p.heirs == first.heirs
+            same &= np.array_equal(p.section_node, first.section_node)
+            same &= np.array_equal(p.pairs, first.pairs)
+            if not same or force.shape != p.force_n.shape:
+                raise ValueError("the seasons are not of one tree")
+        shapes = (self.weight, self.worth, self.regrown, self.dose)
+        if any(one.shape != (self.count,) for one in shapes):
+            raise ValueError("weights, regrowth and doses are not one a season")
+        if self.once_h.shape != (self.count, self.nodes):
+            raise ValueError("work paid once does not fit the nodes")
+        if self.regrown[0] != 0.0 or bool((np.diff(self.regrown) < 0.0).any()):
+            raise ValueError("what has grown again begins at 0 and never falls")
+
+
+def state_weights(seasons: int, horizon_years: float) -> Floats:
+    """Return ``(Y,)`` the share of the horizon each state lasts: a year, the last all the rest.
+
+    Their sum is 1 where the horizon is not shorter than the seasons.
+    """
+    horizon = max(horizon_years, 1e-9)
+    out = np.full(seasons, 1.0 / horizon)
+    out[-1] = max(horizon - seasons + 1, min(1.0, horizon)) / horizon
+    return out
+
+
+def cases_of(years: Years, index: Sequence[np.ndarray]) -> Years:
+    """Return the same seasons with only the load cases ``index[y]`` in each."""
+    problems = []
+    for p, at in zip(years.seasons, index, strict=True):
+        problems.append(
+            replace(
+                p,
+                force_n=p.force_n[at],
+                moment_n_m=p.moment_n_m[at],
+                own_force_n=p.own_force_n[at],
+                own_moment_n_m=p.own_moment_n_m[at],
+                bending_strength_mpa=p.bending_strength_mpa[at],
+                shear_strength_mpa=p.shear_strength_mpa[at],
+                slope=p.slope[:, at],
+                intercept=p.intercept[:, at],
+                split_per_n_m=None if p.split_per_n_m is None else p.split_per_n_m[at],
+            )
+        )
+    return replace(
+        years,
+        seasons=tuple(problems),
+        leafy_force_n=tuple(f[at] for f, at in zip(years.leafy_force_n, index, strict=True)),
+        leafy_moment_n_m=tuple(m[at] for m, at in zip(years.leafy_moment_n_m, index, strict=True)),
+    )
