@@ -3,63 +3,118 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable, Mapping
-from contextlib import AbstractContextManager
-from dataclasses import dataclass
+import sqlite3
+import tempfile
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import closing, contextmanager, suppress
 from pathlib import Path
 from types import TracebackType
 
+from limbwright.errors import InputError
 from limbwright.model import Holding
+from limbwright.project import journal, schema
+from limbwright.project.connect import SUFFIX, connect, told
+from limbwright.project.journal import Change
+from limbwright.project.put import Counts, put_rows
+from limbwright.project.rows import holding_row, orchard_row
+from limbwright.project.srs import project_system, system_name
+from limbwright.project.tables import TableSpec, table_spec
+from limbwright.project.values import encode, reader_of, stored_names
 
 __all__ = ["Change", "Counts", "Project"]
 
-
-@dataclass(frozen=True, slots=True)
-class Counts:
-    """How many rows of a table were added, changed, and the same already."""
-
-    added: int = 0
-    changed: int = 0
-    same: int = 0
-
-    def __add__(self, other: Counts) -> Counts:
-        """Return the sum."""
-        return Counts(
-            self.added + other.added, self.changed + other.changed, self.same + other.same
-        )
-
-
-@dataclass(frozen=True, slots=True)
-class Change:
-    """One change of the file: what was done, when (UTC, ISO 8601), and whether it is undone.
-
-    ``elsewhere`` is true for rows that another program, such as a GIS, changed.
-    """
-
-    number: int
-    what: str
-    made_at: str
-    undone: bool = False
-    elsewhere: bool = False
+_READABLE = 0o644
 
 
 class Project:
-    """A project file, open. Use it as a context manager, or close it."""
+    """A project file, open. Use it as a context manager, or close it.
 
-    path: Path
+    One object serves one thread. Several programs may have the same file open: each change is
+    made whole or not at all, one after the other.
+
+    Attributes
+    ----------
+    path
+        Where the file is.
+    mended
+        True where another program had made a table anew, so that nothing before can be undone.
+    """
+
+    def __init__(self, path: Path, connection: sqlite3.Connection, *, write: bool) -> None:
+        self.path = path
+        self.writes = write
+        self.mended = False
+        self._db = connection
+        self._depth = 0
 
     @classmethod
     def create(cls, path: str | os.PathLike[str], holding: Holding) -> Project:
-        """Make a new project file and open it."""
-        raise NotImplementedError
+        """Make a new project file with the holding and its orchards in it, and open it.
+
+        Raises
+        ------
+        InputError
+            The file exists, cannot be written, is not named .gpkg, or the CRS will not do.
+        """
+        target = Path(path)
+        if target.suffix.lower() != SUFFIX:
+            raise InputError(
+                f"{target.name} does not end in {SUFFIX}.",
+                f"Name the project file {target.stem or 'holding'}{SUFFIX}.",
+            )
+        _refuse_existing(target)
+        system = project_system(holding.crs)
+        with _beside(target) as draft:
+            with told(target), closing(connect(draft, write=True)) as connection:
+                schema.lay_out(connection, system)
+                project = cls(draft, connection, write=True)
+                with project.change("make the project"):
+                    project.put("holding", [holding_row(holding) | {"crs": project.crs}])
+                    project.put("orchards", [orchard_row(o) for o in holding.orchards])
+            _move_new(draft, target)
+        return cls.open(target)
 
     @classmethod
     def open(cls, path: str | os.PathLike[str], *, write: bool = True) -> Project:
-        """Open a project file."""
-        raise NotImplementedError
+        """Open a project file; an older one is brought up to date where it may be written.
+
+        Raises
+        ------
+        InputError
+            It is not there, is no project file, is damaged, read-only or in use, or a newer
+            version of Limbwright made it.
+        """
+        target = Path(path)
+        if not target.exists():
+            raise InputError(
+                f"There is no {target}.", "Give the .gpkg file of a holding, or make a new one."
+            )
+        if target.is_dir():
+            raise InputError(
+                f"{target} is a folder, not a project file.", "Give the .gpkg file of a holding."
+            )
+        if write and not (os.access(target, os.W_OK) and os.access(target.parent, os.W_OK)):
+            raise InputError(
+                f"{target.name} cannot be written: the file or its folder is read-only.",
+                "Copy it to a folder of your own, or open it for reading only.",
+            )
+        with told(target):
+            connection = connect(target, write=write)
+            try:
+                project = cls(target, connection, write=write)
+                if write:
+                    schema.update(connection, target.name)
+                schema.check_file(connection, target.name)
+                if write:
+                    project.mended = schema.mend(connection, target.name)
+            except BaseException:
+                connection.close()
+                raise
+        return project
 
     def close(self) -> None:
-        """Close the file."""
+        """Close the file; a change that was not finished is gone."""
+        self._db.close()
 
     def __enter__(self) -> Project:
         return self
@@ -74,47 +129,295 @@ class Project:
 
     @property
     def crs(self) -> str:
-        """The CRS of all x and y, as ``EPSG:27700``; empty: a local grid in metres."""
-        raise NotImplementedError
+        """The CRS of all x and y, such as ``EPSG:27700``; empty: a local grid in metres."""
+        with told(self.path):
+            return system_name(self._db, self._srs())
+
+    def _srs(self) -> int:
+        found = self._db.execute(
+            "SELECT srs_id FROM gpkg_geometry_columns WHERE table_name = 'stations'"
+        ).fetchone()
+        return int(found[0])
 
     def set_crs(self, crs: str) -> None:
-        """Name the CRS of a file whose stations and orchards have no position yet."""
-        raise NotImplementedError
+        """Name the CRS of a file in which nothing has a position yet.
 
-    def change(self, what: str) -> AbstractContextManager[None]:
-        """Make one change of all that is put and removed within: all or nothing.
-
-        A change within a change is part of the outer one. Where nothing changed, nothing is told.
+        Raises
+        ------
+        InputError
+            Something has a position already, or the CRS will not do.
         """
-        raise NotImplementedError
+        system = project_system(crs)
+        with self.change(f"set the CRS to {crs or 'a local grid'}"):
+            for table in ("stations", "orchards"):
+                sql = f"SELECT 1 FROM {table} WHERE geom IS NOT NULL LIMIT 1"
+                if self._db.execute(sql).fetchone():
+                    raise InputError(
+                        f"The {table} of {self.path.name} have positions, so its CRS stays "
+                        f"{self.crs or 'a local grid'}.",
+                        "Export the project in another CRS, and make a new one of that.",
+                    )
+            schema.set_system(self._db, system)
+            self.put("holding", [{"number": 1, "crs": self.crs}])
+
+    @contextmanager
+    def change(self, what: str) -> Iterator[None]:
+        """Make one change of all that is put and removed within: all of it or nothing.
+
+        A change within a change is part of the outer one. Where nothing changed, nothing is told
+        in the history.
+
+        Parameters
+        ----------
+        what
+            What is done, in a few words, for the history.
+
+        Raises
+        ------
+        InputError
+            The file is open for reading only, in use by another program, or cannot be written;
+            nothing was changed.
+        """
+        if not self.writes:
+            raise InputError(
+                f"{self.path.name} is open for reading only.", "Open it for writing to change it."
+            )
+        inner = self._depth > 0
+        begin, end, back = ("BEGIN IMMEDIATE", "COMMIT", "ROLLBACK")
+        if inner:
+            begin, end, back = ("SAVEPOINT part", "RELEASE part", "ROLLBACK TO part")
+        with told(self.path):
+            self._db.execute(begin)
+        self._depth += 1
+        try:
+            with told(self.path):
+                if not inner:
+                    journal.claim_others(self._db)
+            yield
+            with told(self.path):
+                if not inner:
+                    self._tell_layers()
+                    journal.claim(self._db, what)
+                self._db.execute(end)
+        except BaseException:
+            with suppress(sqlite3.Error):  # the database may have gone back by itself
+                self._db.execute(back)
+                if inner:
+                    self._db.execute(end)
+            raise
+        finally:
+            self._depth -= 1
+
+    def _tell_layers(self) -> None:
+        """Tell readers of the layers that they changed; their extent is then looked up anew."""
+        self._db.executemany(
+            "UPDATE gpkg_contents SET last_change = strftime('%Y-%m-%dT%H:%M:%fZ', 'now'), "
+            "min_x = NULL, min_y = NULL, max_x = NULL, max_y = NULL WHERE table_name = ?",
+            [(name,) for name in journal.tables_since(self._db)],
+        )
+
+    @contextmanager
+    def reading(self) -> Iterator[None]:
+        """Read the file as of one moment; other programs wait with their changes meanwhile."""
+        if self._db.in_transaction:
+            yield
+            return
+        with told(self.path):
+            self._db.execute("BEGIN")
+        try:
+            yield
+        finally:
+            self._db.execute("COMMIT")
 
     def rows(self, table: str, **where: object) -> list[dict[str, object]]:
-        """Return rows as plain values in key order; ``where`` takes a value, or a list of them.
+        """Return rows as plain values in the order of the key.
 
-        Text is never None (empty then), dates are ISO text, JSON is plain values.
+        Text is never None (empty then), dates are ISO text, JSON is plain values, a point is
+        ``x`` and ``y``, a polygon ``rings``. Columns that another program added come last. A value
+        of the wrong type, as another program may leave it, is None.
+
+        Parameters
+        ----------
+        table
+            A table of `limbwright.project.tables.TABLES`.
+        where
+            Column and value; a list, tuple or set of values stands for any of them.
+
+        Raises
+        ------
+        KeyError
+            There is no such table or column.
         """
-        raise NotImplementedError
+        spec = table_spec(table)
+        with told(self.path):
+            further = self._further(spec)
+            listed = ", ".join(schema.quoted(n) for n in (*stored_names(spec), *further))
+            condition, given = _where(spec, where)
+            order = ", ".join(schema.quoted(n) for n in spec.key)
+            found = self._db.execute(
+                f"SELECT {listed} FROM {schema.quoted(table)}{condition} ORDER BY {order}", given
+            )
+            read = reader_of(spec, further)
+            return [read(row) for row in found]
+
+    def distinct(self, table: str, *columns: str) -> list[tuple[object, ...]]:
+        """Return each set of values of some columns once, as the database holds them, in order."""
+        spec = table_spec(table)
+        if unknown := set(columns) - set(spec.names):
+            raise KeyError(f"{table} has no column {sorted(unknown)}")
+        listed = ", ".join(schema.quoted(c) for c in columns)
+        with told(self.path):
+            return self._db.execute(
+                f"SELECT DISTINCT {listed} FROM {schema.quoted(table)} ORDER BY {listed}"
+            ).fetchall()
+
+    def _further(self, spec: TableSpec) -> tuple[str, ...]:
+        """Return the columns of a table that another program added."""
+        known = {"fid", *stored_names(spec)}
+        found = self._db.execute(f"PRAGMA table_info({schema.quoted(spec.name)})")
+        return tuple(row[1] for row in found if row[1] not in known)
 
     def put(self, table: str, rows: Iterable[Mapping[str, object]]) -> Counts:
-        """Add rows, or change those whose key is there; columns not given are left as they are."""
-        raise NotImplementedError
+        """Add rows, or change those whose key is there.
 
-    def remove(self, table: str, keys: Iterable[tuple[object, ...]]) -> int:
-        """Remove rows by key, and return how many were there."""
-        raise NotImplementedError
+        A row that says nothing new is not touched; columns that are not given stay as they are.
+        Outside a `change` it is one by itself.
+
+        Raises
+        ------
+        KeyError
+            A row lacks its key or has a column that the table does not.
+        ValueError
+            A value does not fit its column.
+        """
+        spec = table_spec(table)
+        with self.change(f"change {table}"), told(self.path):
+            return put_rows(self._db, spec, rows, self._srs() if spec.geometry else 0)
+
+    def remove(self, table: str, keys: Iterable[object]) -> int:
+        """Remove rows by key (a tuple, or the value where the key is one), and count them."""
+        spec = table_spec(table)
+        condition = " AND ".join(f"{schema.quoted(n)} = ?" for n in spec.key)
+        sql = f"DELETE FROM {schema.quoted(table)} WHERE {condition}"
+        columns = [spec.column(n) for n in spec.key]
+        count = 0
+        with self.change(f"remove from {table}"), told(self.path):
+            for key in keys:
+                parts = key if isinstance(key, tuple) else (key,)
+                given = [encode(spec, c, v) for c, v in zip(columns, parts, strict=True)]
+                count += self._db.execute(sql, given).rowcount
+        return count
 
     def history(self) -> tuple[Change, ...]:
-        """Return the changes, oldest first."""
-        raise NotImplementedError
+        """Return the changes, oldest first; edits that another program made last are among them."""
+        with told(self.path):
+            return journal.changes(self._db)
 
     def undo(self) -> Change | None:
-        """Take back the last change, and return it; None where there is none."""
-        raise NotImplementedError
+        """Take back the last change, whoever made it, and return it; None where there is none."""
+        return self._turn(redo=False)
 
     def redo(self) -> Change | None:
-        """Make the last undone change again, and return it; None where there is none."""
-        raise NotImplementedError
+        """Make the change undone last again, and return it; None where there is none."""
+        return self._turn(redo=True)
 
-    def copy_to(self, path: str | os.PathLike[str]) -> Path:
-        """Write a copy as of now, whole or not at all."""
-        raise NotImplementedError
+    def _turn(self, *, redo: bool) -> Change | None:
+        if self._depth:
+            raise RuntimeError("undo and redo cannot be part of a change")
+        turned: Change | None = None
+        with self.change(""), told(self.path):
+            turned = journal.redo(self._db) if redo else journal.undo(self._db)
+            told_crs = self.rows("holding")
+            if turned is not None and told_crs:
+                schema.set_system(self._db, project_system(str(told_crs[0]["crs"])))
+        return turned
+
+    def copy_to(
+        self, path: str | os.PathLike[str], *, replace: bool = False, history: bool = True
+    ) -> Path:
+        """Write a copy as of now, whole or not at all, while others may have the file open.
+
+        Parameters
+        ----------
+        replace
+            Write over a file that is there.
+        history
+            Keep what can be undone; without it the copy holds only the present state.
+
+        Raises
+        ------
+        InputError
+            The target is there, or cannot be written.
+        """
+        target = Path(path)
+        if target.exists() and target.samefile(self.path):
+            raise InputError(f"{target} is the project file itself.", "Give another name.")
+        if not replace:
+            _refuse_existing(target)
+        with _beside(target) as draft:
+            with told(target), closing(connect(draft, write=True)) as copy:
+                self._db.backup(copy)
+                copy.execute("PRAGMA journal_mode = DELETE")
+                if not history:
+                    journal.reset(copy)
+                    copy.execute("VACUUM")
+            if replace:
+                draft.replace(target)
+            else:
+                _move_new(draft, target)
+        return target
+
+
+def _where(spec: TableSpec, where: Mapping[str, object]) -> tuple[str, list[object]]:
+    parts: list[str] = []
+    given: list[object] = []
+    for name, value in where.items():
+        if name not in spec.names:
+            raise KeyError(f"{spec.name} has no column {name!r}")
+        column = spec.column(name)
+        many = isinstance(value, list | tuple | set | frozenset)
+        wanted = [encode(spec, column, v) for v in (value if many else [value])]  # type: ignore[attr-defined]
+        stored = schema.quoted(name)
+        if column.type == "TEXT" and name not in spec.key:
+            stored = f"nullif({stored}, '')"
+        parts.append("(" + " OR ".join([f"{stored} IS ?"] * len(wanted) or ["0"]) + ")")
+        given.extend(wanted)
+    return (" WHERE " + " AND ".join(parts) if parts else ""), given
+
+
+def _refuse_existing(target: Path) -> None:
+    if target.exists():
+        raise InputError(f"{target} is there already.", "Give another name, or move it away.")
+
+
+@contextmanager
+def _beside(target: Path) -> Iterator[Path]:
+    """Give an empty file beside the target to write first; it is gone afterwards."""
+    try:
+        handle, name = tempfile.mkstemp(dir=target.parent, prefix=".", suffix=SUFFIX)
+    except OSError as error:
+        raise InputError(
+            f"{target} cannot be written ({error.strerror}).",
+            "Give a folder that is there and that you may write in.",
+        ) from error
+    os.close(handle)
+    draft = Path(name)
+    draft.chmod(_READABLE)  # temporary files are made for their owner alone
+    try:
+        yield draft
+    except OSError as error:
+        raise InputError(f"{target} cannot be written ({error.strerror}).", "") from error
+    finally:
+        for leftover in (draft, draft.with_name(draft.name + "-journal")):
+            leftover.unlink(missing_ok=True)
+
+
+def _move_new(draft: Path, target: Path) -> None:
+    """Move a finished file into place without ever writing over another."""
+    try:
+        os.link(draft, target)
+    except FileExistsError:
+        _refuse_existing(target)
+    except OSError:  # a disk that knows no links, as many a memory stick
+        _refuse_existing(target)
+        draft.rename(target)

@@ -90,6 +90,7 @@ TABLES: tuple[TableSpec, ...] = (
         (
             *_columns("INTEGER", "number: always 1"),
             *_columns("TEXT", "name", "owner", "site_name"),
+            *_columns("TEXT", "crs: of all x and y; empty is a local grid in metres"),
             *_columns("REAL", "wind_speed_m_s"),
             *_columns("TEXT", "terrain: 0, I, II, III, IV"),
             *_columns("REAL", "wet_snow_kg_m2", "ice_mm"),
@@ -274,7 +275,7 @@ TABLES: tuple[TableSpec, ...] = (
     ),
     TableSpec(
         "photos",
-        "photos of trees; the picture itself where it was taken in",
+        "photos of trees",
         ("tree", "file"),
         (
             *_TREE,
@@ -284,8 +285,13 @@ TABLES: tuple[TableSpec, ...] = (
             *_columns("REAL", "bearing_deg"),
             *_columns("TEXT", "note", "file_sha256"),
             *_columns("INTEGER", "size_bytes"),
-            *_columns("BLOB", "picture"),
         ),
+    ),
+    TableSpec(
+        "pictures",
+        "the pictures themselves, where they were taken in",
+        ("file_sha256",),
+        (*_columns("TEXT", "file_sha256", "media_type"), *_columns("BLOB", "picture")),
     ),
     TableSpec(
         "settings",
