@@ -6,8 +6,8 @@ import sqlite3
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from limbwright.project.tables import SHAPE_VALUES, TableSpec
-from limbwright.project.values import GEOM, Stored, encode, reader_of, shape_of, stored_names
+from limbwright.project.tables import TableSpec
+from limbwright.project.values import Stored, reader_of, stored_names, writer_of
 
 __all__ = ["Counts", "put_rows"]
 
@@ -56,8 +56,9 @@ def put_rows(
         A value does not fit its column.
     """
     wanted: dict[Key, dict[str, Stored]] = {}
+    write = writer_of(spec, srs)
     for row in rows:
-        stored = _stored(spec, row, srs)
+        stored = write(row)
         key = tuple(stored[n] for n in spec.key)
         wanted.setdefault(key, {}).update(stored)
     present = _present(connection, spec, wanted)
@@ -69,7 +70,7 @@ def put_rows(
         names = tuple(stored)
         if key not in present:
             new.setdefault(names, []).append(list(stored.values()))
-        elif differ(present[key][1:], stored):
+        elif differ(present[key], stored):
             other.setdefault(names, []).append([*stored.values(), present[key][0]])
         else:
             same += 1
@@ -83,18 +84,6 @@ def put_rows(
         connection.executemany(f"UPDATE {table} SET {listed} WHERE fid = ?", values)
     added, changed = (sum(map(len, part.values())) for part in (new, other))
     return Counts(added, changed, same)
-
-
-def _stored(spec: TableSpec, row: Mapping[str, object], srs: int) -> dict[str, Stored]:
-    """Return a row as the database holds it, the columns in the order of the table."""
-    stored = {c.name: encode(spec, c, row[c.name]) for c in spec.columns if c.name in row}
-    if unknown := set(row) - set(spec.values):
-        raise KeyError(f"{spec.name} has no column {sorted(unknown)}")
-    if lacking := [n for n in spec.key if n not in stored]:
-        raise KeyError(f"a row of {spec.name} lacks its key {lacking}")
-    if any(n in row for n in SHAPE_VALUES[spec.geometry]):
-        stored[GEOM] = shape_of(spec, row, srs)
-    return stored
 
 
 def _present(
@@ -119,7 +108,7 @@ class _Difference:
     """Whether values say anything that a row of the table does not say already."""
 
     def __init__(self, spec: TableSpec) -> None:
-        self._place = {n: i for i, n in enumerate(stored_names(spec))}
+        self._place = {n: i for i, n in enumerate(stored_names(spec), 1)}  # after the row number
         self._silent = set(spec.silent)
         self._read = reader_of(spec)
         self._spec = spec
@@ -133,4 +122,4 @@ class _Difference:
         after = list(present)
         for name in unlike:
             after[place[name]] = stored[name]
-        return self._read(present) != self._read(after)
+        return self._read(present[1:]) != self._read(after[1:])

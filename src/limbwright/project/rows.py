@@ -6,6 +6,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import fields
 from datetime import date
+from functools import cache
 from typing import cast
 
 from limbwright.model import (
@@ -80,11 +81,16 @@ def _word(given: dict[str, object], name: str, words: tuple[str, ...]) -> None:
         given.pop(name, None)
 
 
+@cache
+def _known(table: str) -> frozenset[str]:
+    return frozenset(table_spec(table).values)
+
+
 def _extra(row: Row, table: str) -> dict[str, str]:
     """Return the unknown columns, of the surveys and of other programs alike, as text."""
     kept = row.get("extra")
     extra = {str(k): str(v) for k, v in kept.items()} if isinstance(kept, dict) else {}
-    known = set(table_spec(table).values)
+    known = _known(table)
     further = {k: v for k, v in row.items() if k not in known and v not in (None, "")}
     return extra | {k: str(v) for k, v in further.items() if not isinstance(v, bytes)}
 

@@ -10,20 +10,23 @@ from datetime import date, datetime
 from typing import cast
 
 from limbwright.project.geometry import pack_point, pack_rings, point_of, rings_of
-from limbwright.project.tables import Column, ColumnType, TableSpec
+from limbwright.project.tables import SHAPE_VALUES, Column, ColumnType, TableSpec
 
-__all__ = ["Stored", "encode", "reader_of", "shape_of", "stored_names", "to_json"]
+__all__ = ["Stored", "encode", "reader_of", "shape_of", "stored_names", "to_json", "writer_of"]
 
 Stored = str | int | float | bytes | None
+_PLAIN: dict[ColumnType, type] = {"TEXT": str, "INTEGER": int}
+"""Columns whose values, unless empty, are stored as they are."""
 GEOM = "geom"
 """The column of a layer's shape, named as most makers of GeoPackages name it."""
 
 
+_JSON = json.JSONEncoder(ensure_ascii=False, sort_keys=True, separators=(",", ":"), allow_nan=False)
+
+
 def to_json(value: object) -> str:
     """Return plain values as JSON text, the same text for the same values."""
-    return json.dumps(
-        value, ensure_ascii=False, sort_keys=True, separators=(",", ":"), allow_nan=False
-    )
+    return _JSON.encode(value)
 
 
 def _text(value: object) -> str:
@@ -33,6 +36,8 @@ def _text(value: object) -> str:
 
 
 def _real(value: object) -> float:
+    if type(value) is float and value - value == 0.0:  # finite, the common case
+        return value
     if isinstance(value, str | bytes | bool):
         raise TypeError("wants a number")
     number = float(cast(float, value))
@@ -170,6 +175,38 @@ def shape_of(spec: TableSpec, row: Mapping[str, object], srs: int) -> bytes | No
         return pack_rings(rings, srs) if rings else None
     except (TypeError, ValueError) as error:
         raise ValueError(f"{spec.name}: {error}") from error
+
+
+def writer_of(spec: TableSpec, srs: int) -> Callable[[Mapping[str, object]], dict[str, Stored]]:
+    """Return what makes a row as the database holds it of plain values, in the table's order.
+
+    It raises KeyError where a row lacks its key or has a column that the table does not, and
+    ValueError where a value does not fit its column.
+    """
+    columns = [(c.name, _PLAIN.get(c.type), c) for c in spec.columns]
+    known, shape = frozenset(spec.values), SHAPE_VALUES[spec.geometry]
+
+    def write(row: Mapping[str, object]) -> dict[str, Stored]:
+        if not known.issuperset(row):
+            raise KeyError(f"{spec.name} has no column {sorted(set(row) - known)}")
+        stored: dict[str, Stored] = {}
+        for name, plain, column in columns:
+            if name not in row:
+                continue
+            value = row[name]
+            if value is None and name not in spec.key:
+                stored[name] = None
+            elif plain is not None and type(value) is plain and value:
+                stored[name] = cast(Stored, value)
+            else:
+                stored[name] = encode(spec, column, value)
+        if lacking := [n for n in spec.key if n not in stored]:
+            raise KeyError(f"a row of {spec.name} lacks its key {lacking}")
+        if any(n in row for n in shape):
+            stored[GEOM] = shape_of(spec, row, srs)
+        return stored
+
+    return write
 
 
 def stored_names(spec: TableSpec) -> tuple[str, ...]:
