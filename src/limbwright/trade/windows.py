@@ -1,47 +1,19 @@
 """When structural pruning may be done: pome fruit asleep, stone fruit in summer.
 
-Months come from ``data/windows.csv``; the southern hemisphere is the same half a year later.
+By the month, for a card; `trade.seasons` has it by the day, for every job. Both take the days of
+``data/season_rules.csv``; the southern hemisphere is the same half a year later.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
 
-from limbwright.trade.parameters import parameters
+from limbwright.trade.seasons.days import MONTHS
+from limbwright.trade.seasons.rules import Group, Rule, season_rules
 
 __all__ = ["Group", "Window", "group_window", "nesting_months"]
 
-Group = Literal["pome", "stone"]
-
-MONTHS = (
-    "January",
-    "February",
-    "March",
-    "April",
-    "May",
-    "June",
-    "July",
-    "August",
-    "September",
-    "October",
-    "November",
-    "December",
-)
-
-HALF_A_YEAR = 6
-
-REASON = {
-    "pome": (
-        "The tree is dormant and bare, so its limbs can be seen and it loses no leaf; "
-        "pruned before the buds move it answers in spring."
-    ),
-    "stone": (
-        "Spores of silver leaf, and the bacteria of canker, enter fresh wounds in the cool, wet "
-        "months; in summer there are few of them and the wounds close fast."
-    ),
-}
-"""Common practice; silver leaf active from September to May in the north (from memory)."""
+RULE_OF = {"pome": "pome-dormant", "stone": "stone-summer"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +39,8 @@ def group_window(group: Group, southern: bool = False) -> Window:
     southern
         True south of the equator, where the window is half a year later.
     """
-    months = _months(group, southern)
+    rule = _rule(RULE_OF[group])
+    months = _months(rule, southern)
     first, last = MONTHS[months[0] - 1], MONTHS[months[-1] - 1]
     if group == "pome":
         sentence = f"{first} to early {last}, while dormant, on a dry day above frost."
@@ -79,18 +52,21 @@ def group_window(group: Group, southern: bool = False) -> Window:
                 f" Birds may be nesting from {shared[0]} to {shared[-1]}: look for nests first "
                 f"and wait where one is in use; late {shared[-1]} and {last} disturb least."
             )
-    return Window(months, sentence, REASON[group])
+    return Window(months, sentence, rule.reason)
 
 
 def nesting_months(southern: bool = False) -> tuple[int, ...]:
     """Return the main months of nesting, 1 to 12, in order."""
-    return _months("nesting", southern)
+    return _months(_rule("nesting"), southern)
 
 
-def _months(name: str, southern: bool) -> tuple[int, ...]:
-    table = parameters("windows")
-    first = int(table[f"{name}.first_month"].value)
-    last = int(table[f"{name}.last_month"].value)
-    shift = HALF_A_YEAR if southern else 0
-    span = (last - first) % 12 + 1
-    return tuple((first + shift + k - 1) % 12 + 1 for k in range(span))
+def _rule(key: str) -> Rule:
+    return next(rule for rule in season_rules() if rule.key == key)
+
+
+def _months(rule: Rule, southern: bool) -> tuple[int, ...]:
+    first, last = rule.first[1], rule.last[1]
+    if southern:
+        first, last = first.half_a_year_later(), last.half_a_year_later()
+    span = (last.month - first.month) % 12 + 1
+    return tuple((first.month + k - 1) % 12 + 1 for k in range(span))
