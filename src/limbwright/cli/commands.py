@@ -10,6 +10,7 @@ from typing import Annotated
 import typer
 
 from limbwright.cli import options as opt
+from limbwright.cli.holding import history, new, undo
 from limbwright.cli.site import lit, one_of, site
 from limbwright.cli.weather import weather
 from limbwright.errors import InputError
@@ -61,12 +62,12 @@ def assess(
     species: opt.SpeciesName = None,
     loads: opt.LoadNames = "",
     green_density: opt.Density = None,
-    wind: opt.Wind = 24.0,
-    terrain: opt.Terrain = "II",
+    wind: opt.Wind = None,
+    terrain: opt.Terrain = None,
     snow: opt.Snow = None,
     ice: opt.Ice = None,
     southern: opt.Southern = False,
-    years_stood: opt.YearsStood = 10.0,
+    years_stood: opt.YearsStood = None,
     latitude: opt.Latitude = None,
     clearness: opt.Clearness = None,
     spacing: opt.Spacing = None,
@@ -140,12 +141,12 @@ def plan(
     settings: opt.SettingsFile = None,
     engine: opt.Engine = "proof",
     page: opt.Page = "a4",
-    wind: opt.Wind = 24.0,
-    terrain: opt.Terrain = "II",
+    wind: opt.Wind = None,
+    terrain: opt.Terrain = None,
     snow: opt.Snow = None,
     ice: opt.Ice = None,
     southern: opt.Southern = False,
-    years_stood: opt.YearsStood = 10.0,
+    years_stood: opt.YearsStood = None,
     latitude: opt.Latitude = None,
     clearness: opt.Clearness = None,
     spacing: opt.Spacing = None,
@@ -314,7 +315,8 @@ def demo(
     raise typer.Exit(_told(done))
 
 
-app.command()(weather)
+for command in (new, history, undo, weather):
+    app.command()(command)
 
 
 def _print_results(done: list, paths: dict[str, Path]) -> None:  # type: ignore[type-arg]

@@ -21,6 +21,7 @@ __all__ = [
     "LoadNames",
     "Out",
     "Page",
+    "ProjectFile",
     "Protect",
     "SettingsFile",
     "Snow",
@@ -42,6 +43,12 @@ Survey = Annotated[
         metavar="SURVEY",
         help="Table of limbs, or of segments (CSV or XLSX); see docs/formats.md.",
         show_default=False,
+    ),
+]
+ProjectFile = Annotated[
+    Path,
+    typer.Argument(
+        metavar="PROJECT", help="The project file of a holding (.gpkg).", show_default=False
     ),
 ]
 Stations = Annotated[
@@ -66,22 +73,22 @@ Out = Annotated[
     ),
 ]
 Wind = Annotated[
-    float,
+    float | None,
     typer.Option(
         "--wind",
         min=10.0,
         max=60.0,
         metavar="M/S",
         help="Basic wind speed of the place, 10 to 60 m/s (EN 1991-1-4: mean of ten minutes, "
-        "reached once in 50 years).",
+        "reached once in 50 years); 24 if left out.",
     ),
 ]
 Terrain = Annotated[
-    str,
+    str | None,
     typer.Option(
         metavar="CLASS",
         help="Terrain (EN 1991-1-4): 0 open coast, I lake or bare flat land, II open grass, "
-        "III hedges, woods or a village, IV town.",
+        "III hedges, woods or a village, IV town; II if left out.",
     ),
 ]
 Snow = Annotated[
@@ -140,12 +147,12 @@ Spacing = Annotated[
     ),
 ]
 YearsStood = Annotated[
-    float,
+    float | None,
     typer.Option(
         min=0.0,
         max=200.0,
         metavar="YEARS",
-        help="Years the trees have stood in their present form.",
+        help="Years the trees have stood in their present form; 10 if left out.",
     ),
 ]
 LoadNames = Annotated[

@@ -17,15 +17,19 @@ Light = tuple[float | None, float | None, float | None]
 
 
 def site(
-    wind: float,
-    terrain: str,
+    wind: float | None,
+    terrain: str | None,
     snow: float | None,
     ice: float | None,
     southern: bool,
-    years_stood: float,
+    years_stood: float | None,
     light: Light,
+    *,
+    base: Site | None = None,
 ) -> Site:
     """Return the site that the options of a command describe.
+
+    What no option says is as in ``base``, the place of a project file, or middling.
 
     Raises
     ------
@@ -35,16 +39,19 @@ def site(
     from limbwright.model import Site
     from limbwright.model.site import Terrain
 
-    one_of("--terrain", terrain, get_args(Terrain))
-    plain = Site(
-        wind_speed_m_s=wind,
-        terrain=terrain,  # type: ignore[arg-type]
-        wet_snow_kg_m2=snow,
-        ice_mm=ice,
-        southern=southern,
-        years_stood=years_stood,
-    )
-    return lit(plain, *light)
+    plain = Site() if base is None else base
+    if terrain is not None:
+        one_of("--terrain", terrain, get_args(Terrain))
+        plain = replace(plain, terrain=terrain)  # type: ignore[arg-type]
+    given = {
+        "wind_speed_m_s": wind,
+        "wet_snow_kg_m2": snow,
+        "ice_mm": ice,
+        "southern": southern or None,
+        "years_stood": years_stood,
+    }
+    told = {name: value for name, value in given.items() if value is not None}
+    return lit(replace(plain, **told), *light)  # type: ignore[arg-type]
 
 
 def lit(
