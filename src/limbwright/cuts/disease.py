@@ -15,45 +15,46 @@ import numpy as np
 from limbwright.cuts.crossing import axis_segments
 from limbwright.model.records import StationRecord
 from limbwright.model.skeleton import Bools, Ints, Limb, Skeleton, State
+from limbwright.trade.health import Found, problems_in
 from limbwright.trade.parameters import Parameter, parameters
 from limbwright.trade.species import Species
 
 __all__ = ["Disease", "disease_of", "diseases_of", "edge_m", "with_margins"]
 
-# Words a surveyor writes, the more particular first.
-WORDS: tuple[tuple[str, str], ...] = (
-    (r"\bfire ?blight", "fire_blight"),
-    (r"\bsilver[- ]?leaf", "silver_leaf"),
-    (r"\bbrown[- ]rot|\bmonilia|\bmummies", "brown_rot"),
-    (r"\bbacterial canker", "bacterial_canker"),
-    (r"\bcanker", "canker"),
-)
 EDGE = re.compile(r"\b(?:from|at|above|beyond|past)\s+(?:about\s+)?(\d+(?:\.\d+)?)\s*(m|cm)\b")
 
 
 @dataclass(frozen=True, slots=True)
 class Disease:
-    """A disease by name, and how far below its visible edge to cut [m]."""
+    """A disease by its key in the tables, its name, and how far below its visible edge to cut [m].
+
+    ``sure`` is False where only a sign was written, or nothing.
+    """
 
     key: str
     margin_m: Parameter
-
-    @property
-    def name(self) -> str:
-        """The disease in words; empty where nobody named it."""
-        return "" if self.key == "unnamed" else self.key.replace("_", " ")
+    name: str = ""
+    sure: bool = True
 
 
-def _named(key: str) -> Disease:
-    return Disease(key, parameters("diseases")[key])
+def _unnamed() -> Disease:
+    return Disease("unnamed", parameters("diseases")["unnamed"], sure=False)
 
 
-def _said(text: str, kind: Species) -> Disease | None:
-    for pattern, key in WORDS:
-        if re.search(pattern, text.lower()):
-            # on stone fruit a canker is the bacterial one, on pome fruit the fungal
-            return _named("bacterial_canker" if key == "canker" and kind.group == "stone" else key)
-    return None
+def _disease(found: Found) -> Disease:
+    """Return a disease; one nobody gives a distance for is cut like one without a name."""
+    one, sure = found.problem, found.sure == "named"
+    margin = one.distance_m or _unnamed().margin_m
+    return Disease(one.key, margin, one.name if sure else f"perhaps {one.name}", sure)
+
+
+def _said(text: str, kind: Species) -> list[Disease]:
+    """Diseases a text tells of: the named first, and of those the ones cut for."""
+    found = [f for f in problems_in(text, kind) if f.problem.kind == "disease"]
+    return [
+        _disease(f)
+        for f in sorted(found, key=lambda f: (f.sure != "named", f.problem.distance_m is None))
+    ]
 
 
 def _record(station: StationRecord | None) -> str:
@@ -61,20 +62,27 @@ def _record(station: StationRecord | None) -> str:
 
 
 def disease_of(limb: Limb, station: StationRecord | None, kind: Species) -> Disease:
-    """Return the disease of a diseased limb: what its note names, else what the tree's does."""
-    found = _said(limb.note, kind) or _said(_record(station), kind)
-    return found or _named("unnamed")
+    """Return the disease of a diseased limb: what its note tells of, else what the tree's does.
+
+    What is denied (*no canker*) is not told of.
+    """
+    here, tree = _said(limb.note, kind), _said(_record(station), kind)
+    named = [d for d in (*here, *tree) if d.sure]
+    return next(iter(here or named or tree), _unnamed())
 
 
 def diseases_of(
     skeleton: Skeleton, station: StationRecord | None, kind: Species
 ) -> tuple[Disease, ...]:
-    """Return the diseases of a tree, once each: of its diseased wood, and what its record names."""
+    """Return the diseases of a tree, once each: of its diseased wood, and what its record names.
+
+    A sign in the record, or a doubt, makes no disease unless there is diseased wood.
+    """
     ill = np.unique(skeleton.limb[skeleton.state == State.DISEASED])
     found = {d.key: d for d in (disease_of(skeleton.limbs[k], station, kind) for k in ill)}
-    named = _said(_record(station), kind)
-    if named is not None:
-        found[named.key] = named
+    for named in _said(_record(station), kind):
+        if named.sure:
+            found.setdefault(named.key, named)
     return tuple(found.values())
 
 

@@ -1,6 +1,13 @@
-"""Lesser work with what the cuts leave of the dose: thinning the watershoots of dense limbs."""
+"""Lesser work beside the cuts: watershoots of dense limbs thinned, clumps of mistletoe taken.
+
+Watershoots take of the dose what the cuts leave; a clump of mistletoe cut at the bark takes no leaf
+of the tree's own.
+"""
 
 from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
 
 import numpy as np
 
@@ -11,14 +18,18 @@ from limbwright.cuts.results import Cut
 from limbwright.cuts.weights import Settings
 from limbwright.model.records import StationRecord
 from limbwright.model.skeleton import Bools, Floats, Skeleton, State
+from limbwright.trade.mistletoe import mistletoe_advice, mistletoe_of
+from limbwright.trade.parameters import parameters
 
-__all__ = ["lesser_work", "small_work"]
+__all__ = ["lesser_work", "mistletoe_work", "small_work"]
 
 FULL_CROWN = 3.0  # the survey's mark for a full crown, see `survey_ranges`
 SHOOT_M = 1.0  # judgement: length of such a shoot
 SHOOT_MM = 15.0  # judgement: base of an ordinary watershoot of two or three years
 HOURS_A_LIMB = 0.25  # judgement: time to go through the watershoots of one limb
 MOST = 4  # judgement: more lines of lesser work would crowd the card
+CLUMP_MM = 25.0  # judgement: stem of an old clump where it leaves the bark
+CLUMP_M = 0.7  # judgement: length of an old clump
 REMEMBERED = ("watershoot", "water shoot", "water-shoot")
 
 
@@ -65,6 +76,84 @@ def lesser_work(
             budget -= dose
             rows.append(row)
     return tuple(rows)
+
+
+def mistletoe_work(
+    skeleton: Skeleton,
+    station: StationRecord | None,
+    gone: Bools,
+    use: Mapping[int, float],
+    settings: Settings,
+    *,
+    first_order: int,
+) -> tuple[Cut, ...]:
+    """Return how many clumps to take from which limb this season, the weakest limb first.
+
+    Only limbs whose notes count their clumps get a row; those that go, are dead or are kept get
+    none, but the clumps that go with cut limbs count as taken.
+
+    Parameters
+    ----------
+    gone
+        ``(n,)`` True for segments the cuts take.
+    use
+        Utilisation of each limb after the cuts, by its index.
+    """
+    tree, limbs = mistletoe_of(station, skeleton)
+    if tree is None:
+        return ()
+    left = mistletoe_advice(tree).take
+    here = {k: m.clumps or 0 for k, m in limbs.items() if m.counted and not m.wanted}
+    left -= sum(n for k, n in here.items() if gone[skeleton.limbs[k].first_segment])
+    rows: list[Cut] = []
+    for k in sorted(here, key=lambda k: (-use.get(k, 0.0), k)):
+        limb = skeleton.limbs[k]
+        take = min(here[k], left)
+        if take <= 0 or len(rows) == MOST or limb.keep or bool(gone[limb.first_segment]):
+            continue
+        rows.append(_clumps(skeleton, k, take, here[k], use, first_order + len(rows), settings))
+        left -= take
+    return tuple(rows)
+
+
+def _clumps(
+    skeleton: Skeleton,
+    k: int,
+    take: int,
+    there: int,
+    use: Mapping[int, float],
+    order: int,
+    settings: Settings,
+) -> Cut:
+    table = parameters("mistletoe")
+    limb, axis = skeleton.limbs[k], axis_segments(skeleton, k)
+    segment = int(axis[axis.size // 2])
+    many = f"{take} of the {there} clumps" if there > 1 else "the clump"
+    weak = f": loaded to {100 * use[k]:.0f} %" if k in use else ""
+    row = small_work(
+        skeleton,
+        settings,
+        skeleton.start_m[segment],
+        order=order,
+        cut="thin",
+        limb=limb.label,
+        segment=segment,
+        at_m=float(skeleton.length_m[axis[: axis.size // 2]].sum()),
+        diameter_mm=CLUMP_MM,
+        piece_length_m=CLUMP_M,
+        dose=0.0,
+        to_lateral="",
+        hours=table["hours_a_clump"].value * take,
+        reason=(
+            f"Cut {many} of mistletoe off limb {limb.label} at the bark, those without berries "
+            f"first{weak}."
+        ),
+        effect=(
+            f"The wind meets about {table['clump_sail'].value * take:.1f} m² less; it comes again "
+            f"in {table['again_after'].low:.0f} to {table['again_after'].high:.0f} years."
+        ),
+    )
+    return replace(row, piece_kg=table["clump_kg"].value * take)
 
 
 def small_work(

@@ -14,7 +14,7 @@ from limbwright.cuts.cautions import cautions
 from limbwright.cuts.evaluate import evaluate
 from limbwright.cuts.heading import heading
 from limbwright.cuts.left import left_standing
-from limbwright.cuts.lesser import lesser_work
+from limbwright.cuts.lesser import lesser_work, mistletoe_work
 from limbwright.cuts.lighting import Lit
 from limbwright.cuts.limits import Limits, say_binding
 from limbwright.cuts.question import ask
@@ -92,6 +92,14 @@ def plan(
         settings,
         first_order=len(cuts) + len(lesser) + 1,
     )
+    lesser += mistletoe_work(
+        s,
+        station,
+        segments,
+        {x.limb: x.utilisation for x in after.limbs},
+        settings,
+        first_order=len(cuts) + len(lesser) + 1,
+    )
     other = next_best(built.problem, solved.solution) if cuts and engine == "proof" else None
     second: tuple[Cut, ...] = ()
     if other is not None:
@@ -112,7 +120,9 @@ def plan(
         cuts=cuts,
         left=left_standing(context, offer, gone, now, bounds),
         keep=offer.keep,
-        cautions=cautions(s, kind, (*cuts, *lesser), station, settings, southern=southern),
+        cautions=cautions(
+            s, kind, (*cuts, *lesser), station, settings, southern=southern, wishes=wishes
+        ),
         window=window(kind, southern).sentence,
         hours=math.fsum(c.hours for c in (*cuts, *lesser)),
         objective_h=now.objective_h,

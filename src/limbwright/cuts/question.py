@@ -14,6 +14,7 @@ from limbwright.cuts.limits import Limits, limits
 from limbwright.cuts.motives import Crown, Motives, crown, motives
 from limbwright.cuts.results import Wishes
 from limbwright.cuts.weights import Settings
+from limbwright.cuts.wildlife import with_wildlife
 from limbwright.model.records import StationRecord
 from limbwright.statics.assess import Assessment
 from limbwright.trade.species import Species, species
@@ -67,7 +68,7 @@ def ask(
     wishes, settings = wishes or Wishes(), settings or Settings()
     kind = species(assessment.skeleton.species)
     # strength stays as assessed; only where to cut moves down into sound wood
-    s = with_margins(assessment.skeleton, station, kind)
+    s = with_wildlife(with_margins(assessment.skeleton, station, kind), wishes)
     assessment = replace(assessment, skeleton=s)
     wood = assessment.loads.wood_kg
     bounds = limits(s, wood, kind, station, wishes, settings, year=year)
