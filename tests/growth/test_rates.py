@@ -136,9 +136,9 @@ def test_every_range_holds_its_value() -> None:
             station = StationRecord("1", planted=2000, girth_cm=110.0)
             for name, one in named(rates("plum", station, year=year, extension_cm=cm)).items():
                 assert one.low <= one.value <= one.high, name
-    for one in parameters("growth").values():
-        assert one.low <= one.value <= one.high, one.name
-        assert one.source
+    for row in parameters("growth").values():
+        assert row.low <= row.value <= row.high, row.name
+        assert row.source
 
 
 def test_a_tree_of_known_age_and_girth_is_drawn_to_its_own_past() -> None:

@@ -152,12 +152,10 @@ def watershoots(
     if not 0.0 <= removed_leaf_m2 < inf:
         raise InputError(f"A leaf area of {removed_leaf_m2:g} m2 cannot be.", "Give 0 or more.")
     table = parameters("growth")
-    count = rates.shoots_per_m2.times(_answer(dose, kind, season) * removed_leaf_m2)
+    answer = _answer(dose, kind, season) * removed_leaf_m2
     length = rates.shoot_length_m
-    if count.value <= 0.0:
-        none = Range(0.0, 0.0, 0.0)
-        return Shoots(none, length, none, none, (none,) * SEASONS_TOLD)
-    together = count.by(length)
+    count = rates.shoots_per_m2.times(answer)
+    of_all = rates.shoots_per_m2.by(length)
     by_year, stay = [count], count
     for _ in range(SEASONS_TOLD - 1):
         stay = Range(
@@ -169,9 +167,11 @@ def watershoots(
     return Shoots(
         count=count,
         length_m=length,
-        kg=together.by(given(table["shoots.mass_per_length"])),
+        kg=of_all.by(given(table["shoots.mass_per_length"])).times(answer),
         # a tree grows no more leaf on watershoots than it lost
-        leaf_m2=together.by(given(table["shoots.leaf_per_length"])).within(0.0, removed_leaf_m2),
+        leaf_m2=of_all.by(given(table["shoots.leaf_per_length"]))
+        .times(answer)
+        .within(0.0, removed_leaf_m2),
         by_year=tuple(by_year),
     )
 
