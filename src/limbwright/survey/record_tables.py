@@ -327,16 +327,20 @@ def _with_cuts(
     visits: dict[tuple[str, date], Visit], cuts: Iterable[_DatedCut], known: Sequence[Visit]
 ) -> tuple[Visit, ...]:
     """Return the visits with their cuts; a cut nobody can place is told."""
-    before = {(v.tree, v.done_on): v for v in known if (v.tree, v.done_on) not in visits}
-    found = dict(visits)
+    before = {(v.tree, v.done_on): v for v in known}
+    found = {
+        key: replace(visit, cuts=before[key].cuts) if key in before else visit
+        for key, visit in visits.items()
+    }
     for one in cuts:
         key = _visit_of(one, found, before)
         if key is None:
             continue
         visit = found.get(key) or before.get(key) or Visit(one.tree, one.season, key[1])
-        same = (one.cut.order, one.cut.limb, one.cut.cut)
-        kept = tuple(c for c in visit.cuts if (c.order, c.limb, c.cut) != same)
-        found[key] = replace(visit, season=visit.season or one.season, cuts=(*kept, one.cut))
+        held = {(c.order, c.limb, c.cut): c for c in visit.cuts}
+        held[one.cut.order, one.cut.limb, one.cut.cut] = one.cut
+        season = visit.season or one.season
+        found[key] = replace(visit, season=season, cuts=tuple(held.values()))
     return tuple(found.values())
 
 

@@ -1,0 +1,192 @@
+"""What files hold, whichever format they come in: tables of a known kind, shapes beside them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Literal
+
+from shapely.geometry.base import BaseGeometry
+
+from limbwright.errors import InputError
+from limbwright.model import Fault
+from limbwright.project.geojson import read_geojson
+from limbwright.project.gis_in import is_database, read_geopackage
+from limbwright.project.layers import Layer
+from limbwright.survey.columns import Column, ColumnMap, TableMap, apply_columns
+from limbwright.survey.limbs import FURTHER_COLUMNS, LIMB_COLUMNS
+from limbwright.survey.record_tables import RECORD_COLUMNS, record_kind
+from limbwright.survey.segments import SEGMENT_COLUMNS
+from limbwright.survey.shoots import SHOOT_COLUMNS
+from limbwright.survey.stations import STATION_COLUMNS
+from limbwright.survey.tables import Book, Table, plain_name, read_book
+
+__all__ = ["KINDS", "ORCHARD_COLUMNS", "Kind", "Part", "read_sources"]
+
+Kind = Literal["orchards", "walks", "stations", "limbs", "shoots", "segments", "records"]
+KINDS = ("orchards", "walks", "stations", "limbs", "shoots", "segments")
+"""What can be added, in the order in which it is: places before what stands on them."""
+ORCHARD_COLUMNS = ("orchard", "grazed_by", "access", "people_below", "note", "boundary")
+DATED = ("taken_on", "who")
+"""Columns that tell of which survey a row is; they are no part of its values."""
+_COLUMNS: Mapping[str, Sequence[str]] = {
+    "orchards": ORCHARD_COLUMNS,
+    "walks": (*STATION_COLUMNS, *DATED),
+    "stations": (*STATION_COLUMNS, *DATED),
+    "limbs": (*LIMB_COLUMNS, *FURTHER_COLUMNS, *DATED),
+    "shoots": (*SHOOT_COLUMNS, *DATED),
+    "segments": (*SEGMENT_COLUMNS, *DATED),
+}
+_SUFFIXES = (".csv", ".xlsx", ".xlsm", ".geojson", ".json", ".gpkg", ".txt", ".tsv")
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One table to be added: its kind, its rows, and what shape each row has.
+
+    ``crs`` names the system of the shapes, empty where nobody says. Tables of records stay the
+    ``book`` they came in.
+    """
+
+    kind: Kind
+    table: Table
+    shapes: Mapping[int, BaseGeometry] = field(default_factory=dict)
+    crs: str = ""
+    faults: tuple[Fault, ...] = ()
+    book: Book | None = None
+
+
+def read_sources(
+    paths: Iterable[Path], mapping: ColumnMap, *, kind: str | None = None
+) -> list[Part]:
+    """Return the tables of all files, places before what stands on them.
+
+    Parameters
+    ----------
+    paths
+        Files, or folders of files.
+    mapping
+        How columns of other names are read.
+    kind
+        What a table holds; None: its sheet, its shapes or its columns tell.
+
+    Raises
+    ------
+    InputError
+        A file cannot be read at all, or holds nothing that can be added.
+    """
+    if kind is not None and kind not in KINDS:
+        raise InputError(f"{kind!r} is nothing that can be added.", f"Give {', '.join(KINDS)}.")
+    parts: list[Part] = []
+    for path in [one for given in paths for one in _files(Path(given))]:
+        parts += _parts(path, mapping, kind)
+    order = {name: k for k, name in enumerate((*KINDS, "records"))}
+    return sorted(parts, key=lambda part: order[part.kind])
+
+
+def _files(path: Path) -> list[Path]:
+    if not path.is_dir():
+        return [path]
+    found = sorted(p for p in path.iterdir() if p.suffix.lower() in _SUFFIXES and p.is_file())
+    if not found:
+        raise InputError(f"The folder {path.name} holds no table.", "Give CSV or XLSX files.")
+    return found
+
+
+def _parts(path: Path, mapping: ColumnMap, kind: str | None) -> list[Part]:
+    if is_database(path) or path.suffix.lower() == ".gpkg":
+        layers = read_geopackage(path)
+        return [part for layer in layers for part in _of_layer(layer, mapping, kind)]
+    if path.suffix.lower() in {".geojson", ".json"} and path.is_file():
+        layers = read_geojson(path)
+        return [part for layer in layers for part in _of_layer(layer, mapping, kind)]
+    book = read_book(path)
+    sheets = [name for name in KINDS if book.has(name)]
+    records = any(book.has(name) for name in RECORD_COLUMNS)
+    if kind is not None and book.sheets is not None and (sheets or records):
+        if kind not in sheets:
+            has = ", ".join(book.sheets.names)
+            raise InputError(f"{book.file} has no sheet {kind}; it has: {has}.", "Name it so.")
+        sheets, records = [kind], False
+    if sheets or records:
+        found = [_of_table(book, name, mapping, name) for name in sheets]
+        return [*found, *([_of_records(book)] if records else [])]
+    return [_of_table(book, kind, mapping, kind or "stations")]
+
+
+def _of_records(book: Book) -> Part:
+    return Part("records", Table(book.file, (), ()), book=book)
+
+
+def _of_layer(layer: Layer, mapping: ColumnMap, kind: str | None) -> list[Part]:
+    if layer.kind == "polygons":
+        return [_orchards(layer, mapping)] if kind in (None, "orchards") else []
+    if layer.kind == "points" and kind not in (None, "stations", "walks"):
+        return []
+    told: str | None = kind or ("stations" if layer.kind == "points" else None)
+    if told is None and plain_name(layer.name) in KINDS:
+        told = plain_name(layer.name)
+    if told is None and not _kind(layer.book.header("stations"), mapping):
+        return []  # a table of some other use beside the layers
+    part = _of_table(layer.book, told, mapping, told or "stations")
+    faults = (*layer.faults, *part.faults)
+    return [Part(part.kind, part.table, layer.shapes, layer.crs, faults, part.book)]
+
+
+def _of_table(book: Book, kind: str | None, mapping: ColumnMap, sheet: str) -> Part:
+    """Return one table of a file, its column mapping applied."""
+    if kind is None:
+        every = {c for columns in _COLUMNS.values() for c in columns}
+        asked = (mapping.stations, mapping.limbs, mapping.segments)
+        header = book.header(sheet, every | {c for m in asked for c in m.sources()})
+        kind = _kind(header, mapping) or _nearest(header)
+        if kind == "records":
+            return _of_records(book)
+    of_kind = _map_of(kind, mapping)
+    table = book.table(sheet, {*_COLUMNS[kind], *of_kind.sources()})
+    held: Kind = kind  # type: ignore[assignment]
+    return Part(held, apply_columns(table, of_kind))
+
+
+def _map_of(kind: str, mapping: ColumnMap) -> TableMap:
+    maps = {"limbs": mapping.limbs, "segments": mapping.segments, "stations": mapping.stations}
+    return maps.get("stations" if kind == "walks" else kind, TableMap())
+
+
+def _kind(header: Iterable[str], mapping: ColumnMap) -> str:
+    """Return what a table holds by its columns, empty where they do not tell."""
+    held = set(header)
+    for name in ("segments", "limbs", "stations"):
+        asked = set(_map_of(name, mapping).sources())
+        if asked and asked <= held:
+            return name
+    if "x0_m" in held:
+        return "segments"
+    if {"shoot", "station"} <= held:
+        return "shoots"
+    if record_kind(held):
+        return "records"
+    if "limb" in held:
+        return "limbs"
+    if "station" in held:
+        return "stations"
+    return "orchards" if "orchard" in held else ""
+
+
+def _nearest(header: Iterable[str]) -> str:
+    """Return the kind of table whose columns the header is most like."""
+    held = set(header)
+    return "limbs" if {"diameter_mm", "length_m"} & held else "stations"
+
+
+def _orchards(layer: Layer, mapping: ColumnMap) -> Part:
+    """Return a layer of boundaries; a column ``name`` serves where there is no ``orchard``."""
+    table = layer.book.table("orchards", ORCHARD_COLUMNS)
+    source = mapping.stations.columns.get("orchard")
+    names = [*(source.names() if source else ()), "orchard", "name"]
+    used = next((name for name in names if name in table.header), "")
+    if used and used != "orchard":
+        columns = {"orchard": Column(column=used)}
+        table = apply_columns(table, TableMap(columns=columns, known=ORCHARD_COLUMNS))
+    return Part("orchards", table, layer.shapes, layer.crs, layer.faults)
