@@ -10,7 +10,7 @@ from pathlib import Path
 from limbwright.errors import InputError
 from limbwright.project.geometry import add_functions
 
-__all__ = ["SUFFIX", "connect", "explain", "told"]
+__all__ = ["SUFFIX", "connect", "explain", "quoted", "told"]
 
 SUFFIX = ".gpkg"
 WAIT_S = 5.0
@@ -20,6 +20,11 @@ CACHE_KIB = 65536
 
 _IN_USE = ("SQLITE_BUSY", "SQLITE_LOCKED")
 _CUT_SHORT = ("SQLITE_READONLY_ROLLBACK", "SQLITE_READONLY_RECOVERY", "SQLITE_BUSY_RECOVERY")
+
+
+def quoted(name: str) -> str:
+    """Return a name as SQL writes one."""
+    return '"' + name.replace('"', '""') + '"'
 
 
 def explain(error: sqlite3.Error, path: Path) -> InputError:

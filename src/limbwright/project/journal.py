@@ -14,6 +14,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
+from limbwright.project.connect import quoted
+
 __all__ = [
     "JOURNAL_TABLES",
     "KEPT",
@@ -70,23 +72,19 @@ class Change:
     touched: int = 0
 
 
-def _quoted(name: str) -> str:
-    return '"' + name.replace('"', '""') + '"'
-
-
 def _was(table: str) -> str:
-    return _quoted(f"limbwright_was_{table}")
+    return quoted(f"limbwright_was_{table}")
 
 
 def _columns(connection: sqlite3.Connection, table: str) -> list[str]:
     """Return the columns of a table in the file, whoever added them, without its row number."""
-    found = connection.execute(f"PRAGMA table_info({_quoted(table)})")
+    found = connection.execute(f"PRAGMA table_info({quoted(table)})")
     return [row[1] for row in found if row[1] != "fid"]
 
 
 def _triggers(table: str, columns: Iterable[str]) -> dict[str, str]:
     """Return the SQL of the three triggers by name."""
-    names = [_quoted(c) for c in columns]
+    names = [quoted(c) for c in columns]
     note = (
         "INSERT INTO limbwright_journal (table_name, fid, op) "
         f"VALUES ('{table}', {{row}}.fid, '{{op}}');"
@@ -103,8 +101,8 @@ def _triggers(table: str, columns: Iterable[str]) -> dict[str, str]:
     }
     return {
         f"limbwright_{name}_{table}": (
-            f"CREATE TRIGGER {_quoted(f'limbwright_{name}_{table}')} AFTER {event} "
-            f"ON {_quoted(table)} {when}BEGIN {body} END"
+            f"CREATE TRIGGER {quoted(f'limbwright_{name}_{table}')} AFTER {event} "
+            f"ON {quoted(table)} {when}BEGIN {body} END"
         )
         for name, (event, when, body) in bodies.items()
     }
@@ -124,14 +122,14 @@ def watch(connection: sqlite3.Connection, table: str) -> None:
     columns = _columns(connection, table)
     has = _columns(connection, f"limbwright_was_{table}")
     if not has:
-        listed = ", ".join(_quoted(c) for c in columns)
+        listed = ", ".join(quoted(c) for c in columns)
         connection.execute(
             f"CREATE TABLE {_was(table)} (limbwright_seq INTEGER PRIMARY KEY, {listed})"
         )
     for column in [c for c in columns if has and c not in has]:
-        connection.execute(f"ALTER TABLE {_was(table)} ADD COLUMN {_quoted(column)}")
+        connection.execute(f"ALTER TABLE {_was(table)} ADD COLUMN {quoted(column)}")
     for name, sql in _triggers(table, columns).items():
-        connection.execute(f"DROP TRIGGER IF EXISTS {_quoted(name)}")
+        connection.execute(f"DROP TRIGGER IF EXISTS {quoted(name)}")
         connection.execute(sql)
 
 
@@ -248,7 +246,7 @@ def reset(connection: sqlite3.Connection) -> None:
         "ESCAPE '!'"
     ).fetchall()
     for (table,) in kept:
-        connection.execute(f"DELETE FROM {_quoted(table)}")
+        connection.execute(f"DELETE FROM {quoted(table)}")
     connection.execute("DELETE FROM limbwright_journal")
 
 
@@ -263,14 +261,14 @@ def _go_back(connection: sqlite3.Connection, first: int, last: int) -> tuple[int
     for table in {line[1] for line in lines}:
         has = set(_columns(connection, table))
         columns = [c for c in _columns(connection, f"limbwright_was_{table}") if c in has]
-        listed = ", ".join(_quoted(c) for c in columns)
+        listed = ", ".join(quoted(c) for c in columns)
         kept = f"FROM {_was(table)} WHERE limbwright_seq = :seq"
-        sql[table, "+"] = f"DELETE FROM {_quoted(table)} WHERE fid = :fid"
+        sql[table, "+"] = f"DELETE FROM {quoted(table)} WHERE fid = :fid"
         sql[table, "~"] = (
-            f"UPDATE {_quoted(table)} SET ({listed}) = (SELECT {listed} {kept}) WHERE fid = :fid"
+            f"UPDATE {quoted(table)} SET ({listed}) = (SELECT {listed} {kept}) WHERE fid = :fid"
         )
         sql[table, "-"] = (
-            f"INSERT INTO {_quoted(table)} (fid, {listed}) SELECT :fid, {listed} {kept}"
+            f"INSERT INTO {quoted(table)} (fid, {listed}) SELECT :fid, {listed} {kept}"
         )
     for seq, table, fid, op in lines:
         connection.execute(sql[table, op], {"seq": seq, "fid": fid})

@@ -6,8 +6,9 @@ import sqlite3
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
+from limbwright.project.connect import quoted
 from limbwright.project.tables import TableSpec
-from limbwright.project.values import Stored, reader_of, stored_names, writer_of
+from limbwright.project.values import Stored, readers_of, stored_names, writer_of
 
 __all__ = ["Counts", "put_rows"]
 
@@ -30,10 +31,6 @@ class Counts:
         return Counts(
             self.added + other.added, self.changed + other.changed, self.same + other.same
         )
-
-
-def _quoted(name: str) -> str:
-    return '"' + name.replace('"', '""') + '"'
 
 
 def put_rows(
@@ -74,13 +71,13 @@ def put_rows(
             other.setdefault(names, []).append([*stored.values(), present[key][0]])
         else:
             same += 1
-    table = _quoted(spec.name)
+    table = quoted(spec.name)
     for names, values in new.items():
-        listed = ", ".join(map(_quoted, names))
+        listed = ", ".join(map(quoted, names))
         marks = ", ".join("?" * len(names))
         connection.executemany(f"INSERT INTO {table} ({listed}) VALUES ({marks})", values)
     for names, values in other.items():
-        listed = ", ".join(f"{_quoted(n)} = ?" for n in names)
+        listed = ", ".join(f"{quoted(n)} = ?" for n in names)
         connection.executemany(f"UPDATE {table} SET {listed} WHERE fid = ?", values)
     added, changed = (sum(map(len, part.values())) for part in (new, other))
     return Counts(added, changed, same)
@@ -91,12 +88,12 @@ def _present(
 ) -> dict[Key, Sequence[Stored]]:
     """Return the rows that are there by key, each with its row number first."""
     names = ("fid", *stored_names(spec))
-    select = f"SELECT {', '.join(map(_quoted, names))} FROM {_quoted(spec.name)}"
+    select = f"SELECT {', '.join(map(quoted, names))} FROM {quoted(spec.name)}"
     where = [names.index(n) for n in spec.key]
-    total = connection.execute(f"SELECT count(*) FROM {_quoted(spec.name)}").fetchone()[0]
+    total = connection.execute(f"SELECT count(*) FROM {quoted(spec.name)}").fetchone()[0]
     found: list[Sequence[Stored]] = []
     if len(wanted) < _ONE_BY_ONE * total:
-        condition = " AND ".join(f"{_quoted(n)} = ?" for n in spec.key)
+        condition = " AND ".join(f"{quoted(n)} = ?" for n in spec.key)
         for key in wanted:
             found += connection.execute(f"{select} WHERE {condition}", key).fetchall()
     elif total:
@@ -110,8 +107,7 @@ class _Difference:
     def __init__(self, spec: TableSpec) -> None:
         self._place = {n: i for i, n in enumerate(stored_names(spec), 1)}  # after the row number
         self._silent = set(spec.silent)
-        self._read = reader_of(spec)
-        self._spec = spec
+        self._read = readers_of(spec)
 
     def __call__(self, present: Sequence[Stored], stored: Mapping[str, Stored]) -> bool:
         """Compare as stored first; where that differs, by what is read of it."""
@@ -119,7 +115,5 @@ class _Difference:
         unlike = [n for n, v in stored.items() if present[place[n]] != v and n not in self._silent]
         if not unlike:
             return False
-        after = list(present)
-        for name in unlike:
-            after[place[name]] = stored[name]
-        return self._read(present[1:]) != self._read(after[1:])
+        read = self._read
+        return any(read[n](present[place[n]]) != read[n](stored[n]) for n in unlike)

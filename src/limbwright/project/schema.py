@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 
 from limbwright.errors import InputError
+from limbwright.project.connect import quoted
 from limbwright.project.journal import JOURNAL_TABLES, reset, unwatched, watch
 from limbwright.project.srs import STANDARD_SYSTEMS, System, add_system
 from limbwright.project.tables import TABLES, TableSpec
@@ -20,7 +21,6 @@ __all__ = [
     "check_file",
     "lay_out",
     "mend",
-    "quoted",
     "set_system",
     "update",
 ]
@@ -86,11 +86,6 @@ _OWN_TABLES = (
   made_at TEXT NOT NULL)""",
     *JOURNAL_TABLES,
 )
-
-
-def quoted(name: str) -> str:
-    """Return a name as SQL writes one."""
-    return '"' + name.replace('"', '""') + '"'
 
 
 def _now() -> str:

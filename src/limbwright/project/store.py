@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import sqlite3
-import tempfile
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import closing, contextmanager, suppress
 from pathlib import Path
@@ -13,17 +12,17 @@ from types import TracebackType
 from limbwright.errors import InputError
 from limbwright.model import Holding
 from limbwright.project import journal, schema
-from limbwright.project.connect import SUFFIX, connect, told
+from limbwright.project.connect import SUFFIX, connect, quoted, told
+from limbwright.project.files import beside, move_new, refuse_existing
 from limbwright.project.journal import Change
 from limbwright.project.put import Counts, put_rows
+from limbwright.project.query import further_columns, odd_values, where_sql
 from limbwright.project.rows import holding_row, orchard_row
 from limbwright.project.srs import project_system, system_name
-from limbwright.project.tables import TableSpec, table_spec
+from limbwright.project.tables import table_spec
 from limbwright.project.values import encode, reader_of, stored_names
 
 __all__ = ["Change", "Counts", "Project"]
-
-_READABLE = 0o644
 
 
 class Project:
@@ -62,16 +61,16 @@ class Project:
                 f"{target.name} does not end in {SUFFIX}.",
                 f"Name the project file {target.stem or 'holding'}{SUFFIX}.",
             )
-        _refuse_existing(target)
+        refuse_existing(target)
         system = project_system(holding.crs)
-        with _beside(target) as draft:
+        with beside(target) as draft:
             with told(target), closing(connect(draft, write=True)) as connection:
                 schema.lay_out(connection, system)
                 project = cls(draft, connection, write=True)
                 with project.change("make the project"):
                     project.put("holding", [holding_row(holding) | {"crs": project.crs}])
                     project.put("orchards", [orchard_row(o) for o in holding.orchards])
-            _move_new(draft, target)
+            move_new(draft, target)
         return cls.open(target)
 
     @classmethod
@@ -250,12 +249,12 @@ class Project:
         """
         spec = table_spec(table)
         with told(self.path):
-            further = self._further(spec)
-            listed = ", ".join(schema.quoted(n) for n in (*stored_names(spec), *further))
-            condition, given = _where(spec, where)
-            order = ", ".join(schema.quoted(n) for n in spec.key)
+            further = further_columns(self._db, spec)
+            listed = ", ".join(quoted(n) for n in (*stored_names(spec), *further))
+            condition, given = where_sql(spec, where)
+            order = ", ".join(quoted(n) for n in spec.key)
             found = self._db.execute(
-                f"SELECT {listed} FROM {schema.quoted(table)}{condition} ORDER BY {order}", given
+                f"SELECT {listed} FROM {quoted(table)}{condition} ORDER BY {order}", given
             )
             read = reader_of(spec, further)
             return [read(row) for row in found]
@@ -265,17 +264,19 @@ class Project:
         spec = table_spec(table)
         if unknown := set(columns) - set(spec.names):
             raise KeyError(f"{table} has no column {sorted(unknown)}")
-        listed = ", ".join(schema.quoted(c) for c in columns)
+        listed = ", ".join(quoted(c) for c in columns)
         with told(self.path):
             return self._db.execute(
-                f"SELECT DISTINCT {listed} FROM {schema.quoted(table)} ORDER BY {listed}"
+                f"SELECT DISTINCT {listed} FROM {quoted(table)} ORDER BY {listed}"
             ).fetchall()
 
-    def _further(self, spec: TableSpec) -> tuple[str, ...]:
-        """Return the columns of a table that another program added."""
-        known = {"fid", *stored_names(spec)}
-        found = self._db.execute(f"PRAGMA table_info({schema.quoted(spec.name)})")
-        return tuple(row[1] for row in found if row[1] not in known)
+    def odd_values(self, table: str) -> list[tuple[int, str, object]]:
+        """Return row number, column and value of each value that is not of its column's type.
+
+        Other programs may leave such values; `rows` reads them as none.
+        """
+        with told(self.path):
+            return odd_values(self._db, table_spec(table))
 
     def put(self, table: str, rows: Iterable[Mapping[str, object]]) -> Counts:
         """Add rows, or change those whose key is there.
@@ -297,8 +298,8 @@ class Project:
     def remove(self, table: str, keys: Iterable[object]) -> int:
         """Remove rows by key (a tuple, or the value where the key is one), and count them."""
         spec = table_spec(table)
-        condition = " AND ".join(f"{schema.quoted(n)} = ?" for n in spec.key)
-        sql = f"DELETE FROM {schema.quoted(table)} WHERE {condition}"
+        condition = " AND ".join(f"{quoted(n)} = ?" for n in spec.key)
+        sql = f"DELETE FROM {quoted(table)} WHERE {condition}"
         columns = [spec.column(n) for n in spec.key]
         count = 0
         with self.change(f"remove from {table}"), told(self.path):
@@ -353,8 +354,8 @@ class Project:
         if target.exists() and target.samefile(self.path):
             raise InputError(f"{target} is the project file itself.", "Give another name.")
         if not replace:
-            _refuse_existing(target)
-        with _beside(target) as draft:
+            refuse_existing(target)
+        with beside(target) as draft:
             with told(target), closing(connect(draft, write=True)) as copy:
                 self._db.backup(copy)
                 copy.execute("PRAGMA journal_mode = DELETE")
@@ -364,60 +365,5 @@ class Project:
             if replace:
                 draft.replace(target)
             else:
-                _move_new(draft, target)
+                move_new(draft, target)
         return target
-
-
-def _where(spec: TableSpec, where: Mapping[str, object]) -> tuple[str, list[object]]:
-    parts: list[str] = []
-    given: list[object] = []
-    for name, value in where.items():
-        if name not in spec.names:
-            raise KeyError(f"{spec.name} has no column {name!r}")
-        column = spec.column(name)
-        many = isinstance(value, list | tuple | set | frozenset)
-        wanted = [encode(spec, column, v) for v in (value if many else [value])]  # type: ignore[attr-defined]
-        stored = schema.quoted(name)
-        if column.type == "TEXT" and name not in spec.key:
-            stored = f"nullif({stored}, '')"
-        parts.append("(" + " OR ".join([f"{stored} IS ?"] * len(wanted) or ["0"]) + ")")
-        given.extend(wanted)
-    return (" WHERE " + " AND ".join(parts) if parts else ""), given
-
-
-def _refuse_existing(target: Path) -> None:
-    if target.exists():
-        raise InputError(f"{target} is there already.", "Give another name, or move it away.")
-
-
-@contextmanager
-def _beside(target: Path) -> Iterator[Path]:
-    """Give an empty file beside the target to write first; it is gone afterwards."""
-    try:
-        handle, name = tempfile.mkstemp(dir=target.parent, prefix=".", suffix=SUFFIX)
-    except OSError as error:
-        raise InputError(
-            f"{target} cannot be written ({error.strerror}).",
-            "Give a folder that is there and that you may write in.",
-        ) from error
-    os.close(handle)
-    draft = Path(name)
-    draft.chmod(_READABLE)  # temporary files are made for their owner alone
-    try:
-        yield draft
-    except OSError as error:
-        raise InputError(f"{target} cannot be written ({error.strerror}).", "") from error
-    finally:
-        for leftover in (draft, draft.with_name(draft.name + "-journal")):
-            leftover.unlink(missing_ok=True)
-
-
-def _move_new(draft: Path, target: Path) -> None:
-    """Move a finished file into place without ever writing over another."""
-    try:
-        os.link(draft, target)
-    except FileExistsError:
-        _refuse_existing(target)
-    except OSError:  # a disk that knows no links, as many a memory stick
-        _refuse_existing(target)
-        draft.rename(target)

@@ -308,12 +308,12 @@ TABLES: tuple[TableSpec, ...] = (
     TableSpec(
         "rules",
         "local rules for windows, each with its scheme, place and date",
-        ("job", "species", "scheme", "place", "first_day"),
+        ("job", "species", "scheme", "place", "first_day", "last_day"),
         (
-            *_columns("TEXT", "job", "species: or pome, stone; empty for all", "scheme", "place"),
-            *_columns("TEXT", "first_day: month and day, as 11-01", "last_day", "strength"),
-            *_columns("DATE", "dated"),
-            *_columns("TEXT", "source", "note"),
+            *_columns("TEXT", "job", "species: or pome, stone, all", "scheme", "place"),
+            *_columns("TEXT", "first_day: month and day, as 11-01", "last_day"),
+            *_columns("TEXT", "strength: forbid, only, allow, look first"),
+            *_columns("TEXT", "dated: day or year it was read or made", "source", "note"),
         ),
     ),
     TableSpec(

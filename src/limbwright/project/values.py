@@ -12,7 +12,16 @@ from typing import cast
 from limbwright.project.geometry import pack_point, pack_rings, point_of, rings_of
 from limbwright.project.tables import SHAPE_VALUES, Column, ColumnType, TableSpec
 
-__all__ = ["Stored", "encode", "reader_of", "shape_of", "stored_names", "to_json", "writer_of"]
+__all__ = [
+    "Stored",
+    "encode",
+    "reader_of",
+    "readers_of",
+    "shape_of",
+    "stored_names",
+    "to_json",
+    "writer_of",
+]
 
 Stored = str | int | float | bytes | None
 _PLAIN: dict[ColumnType, type] = {"TEXT": str, "INTEGER": int}
@@ -212,6 +221,14 @@ def writer_of(spec: TableSpec, srs: int) -> Callable[[Mapping[str, object]], dic
 def stored_names(spec: TableSpec) -> tuple[str, ...]:
     """Return the names of the columns as the database has them, the shape last."""
     return (*spec.names, GEOM) if spec.geometry else spec.names
+
+
+def readers_of(spec: TableSpec) -> dict[str, Callable[[Stored], object]]:
+    """Return what reads each stored column by name; a value of the wrong type reads as none."""
+    readers = {c.name: _READ[c.type] for c in spec.columns}
+    if spec.geometry:
+        readers[GEOM] = point_of if spec.geometry == "POINT" else rings_of
+    return readers
 
 
 def reader_of(
