@@ -1,0 +1,131 @@
+"""What goes with forming: when it may be done, guard, tie and water, and the cautions."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Iterable
+from functools import cache
+from importlib.resources import files
+
+from limbwright.form.results import FormRow
+from limbwright.form.settings import FormSettings
+from limbwright.form.target import grazers
+from limbwright.form.words import months_in_words
+from limbwright.model.site import Site
+from limbwright.trade.species import Species, window
+from limbwright.trade.windows import Window, nesting_months
+
+__all__ = ["cautions", "form_window", "reminders", "season_name"]
+
+HALF_A_YEAR = 6
+FENCES = {
+    "sheep": "a guard for sheep has its top rail at 1.1 m or more and keeps them half a metre off",
+    "cattle": "a guard for cattle is a pen of strong rails, its top at 1.2 m or more",
+    "horses": "a guard for horses is 1.8 m high, or wide enough that they reach no branch",
+    "goats": "a guard for goats is 1.8 m high and closed all round",
+    "deer": "a guard for deer is as high as they browse, 1.2 m for small ones and 1.8 m for large",
+}
+"""Heights: Scottish grant specification of 2015 for sheep, cattle, horses and goats; deer from
+memory. English grant: a wooden guard 2 m high or more keeps animals half a metre off the stem."""
+
+
+def form_window(kind: Species, southern: bool, age: int | None, settings: FormSettings) -> Window:
+    """Return when a young tree may be formed: stone fruit in its first years at bud burst too.
+
+    Parameters
+    ----------
+    age
+        Years since planting; None counts as young.
+    """
+    usual = window(kind, southern)
+    young = age is None or age <= settings["bud_burst.years"]
+    if kind.group != "stone" or not young:
+        return usual
+    shift = HALF_A_YEAR if southern else 0
+    first, last = (int(settings[f"bud_burst.{end}_month"]) for end in ("first", "last"))
+    burst = tuple((m + shift - 1) % 12 + 1 for m in range(first, last + 1))
+    sentence = f"At bud burst ({months_in_words(burst)}), on a dry day; or {usual.sentence}"
+    return Window(
+        tuple(dict.fromkeys((*burst, *usual.months))),
+        f"{sentence} Never in winter.",
+        usual.reason,
+    )
+
+
+def season_name(kind: Species, southern: bool, year: int, age: int | None) -> str:
+    """Return the season whose work begins in a year, such as ``winter 2027-28``."""
+    if kind.group == "stone":
+        return f"spring or summer {year}" if age is None or age <= 3 else f"summer {year}"
+    return f"winter {year}" if southern else f"winter {year}-{(year + 1) % 100:02d}"
+
+
+def reminders(
+    age: int | None, grazed_by: str, rows: Iterable[FormRow], settings: FormSettings
+) -> tuple[str, ...]:
+    """Return what else a visit looks to, in the order one meets it.
+
+    Figures: water 10 to 20 L a week (an orchard charity), clear circle of 1 m (English and Irish
+    grants), mulch 5 to 10 cm (the same charity), no fruit in the planting year (growers' forum).
+    """
+    found = []
+    animals, _ = grazers(grazed_by)
+    guards = [FENCES[a] for a in animals if a in FENCES]
+    if guards:
+        found.append(f"Guard: {'; '.join(guards)}. Mend it before the animals come back.")
+    years = settings["tie_years"]
+    if age is None or age < years:
+        low, high = settings.low("tie_years"), settings.high("tie_years")
+        found.append(
+            "Tie: loosen it so that it does not cut in, and see that nothing rubs; stake and tie "
+            f"go when the stem stands alone, mostly after {low:.0f} to {high:.0f} years."
+        )
+    else:
+        found.append("Take stake and tie away if they are still there.")
+    if age is None or age <= 3:
+        found.append(
+            "Keep a circle a metre wide free of grass, with 5 to 10 cm of mulch off the bark; in "
+            "dry spells 10 to 20 litres of water a week."
+        )
+    if age is not None and age <= 0:
+        found.append("Rub the blossom off: no fruit in the year of planting.")
+    rows = tuple(rows)
+    if any(r.work == "spread" or (r.work == "head" and r.spread_to_deg) for r in rows):
+        found.append(
+            "Spread while the wood is supple, with a forked stick or a soft tie to a peg, never "
+            "where it cuts in; take it off after one summer, when the limb holds by itself."
+        )
+    if any(r.work == "head" for r in rows):
+        found.append(
+            "In early summer rub out shoots that stand upright behind the cuts while they are soft."
+        )
+    return tuple(found)
+
+
+def cautions(
+    kind: Species,
+    site: Site,
+    when: Window,
+    rows: Iterable[FormRow],
+    settings: FormSettings,
+    more: Iterable[str] = (),
+) -> tuple[str, ...]:
+    """Return the cautions whose occasion this tree and this work give."""
+    rows = tuple(rows)
+    texts = _texts()
+    cut_now = [r for r in rows if r.cuts]
+    keys = []
+    if any((r.cut_at_m or 0.0) > settings["reach"] for r in cut_now):
+        keys.append("height")
+    if cut_now:
+        keys.append("brash" if kind.group == "stone" else "stock")
+    if any(r.role == "failed" for r in rows):
+        keys.append("hygiene")
+    if set(when.months) & set(nesting_months(site.southern)):
+        keys.append("nesting")
+    return (*more, *(texts[key] for key in keys))
+
+
+@cache
+def _texts() -> dict[str, str]:
+    text = files("limbwright.trade").joinpath("data", "cautions.csv").read_text("utf-8")
+    return {row["key"]: row["text"] for row in csv.DictReader(text.splitlines())}
