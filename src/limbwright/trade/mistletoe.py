@@ -112,12 +112,12 @@ def mistletoe_in(text: str, *, where: str = "") -> Mistletoe | None:
     crown = min(1.0, int(share.group(1)) / 100.0) if share else None
     wanted = WANTED.search(plain) is not None
     count = _number(CLUMPS, plain)
+    if count is None and common["males"] is not None and common["females"] is not None:
+        count = common["males"] + common["females"]
     if count is None:
         count = _number(CLUMPS_AFTER, plain)
     if count is None and heard[0].counted:
         count = heard[0].count
-    if count is None and common["males"] is not None and common["females"] is not None:
-        count = common["males"] + common["females"]
     if count is not None:
         return Mistletoe(
             count, count, count, True, **common, crown_share=crown, wanted=wanted, where=where
