@@ -40,7 +40,8 @@ def dose_of(skeleton: Skeleton, gone: Bools) -> float:
     """Return the dose of cuts: the live leaf taken over all the live leaf, 0 for a bare tree."""
     leaf = np.where(skeleton.state != int(State.DEAD), skeleton.leaf_area_m2, 0.0)
     total = float(leaf.sum())
-    return float(leaf[closed(skeleton, gone)].sum()) / total if total > 0.0 else 0.0
+    taken = float(leaf[closed(skeleton, gone)].sum())
+    return min(taken / total, 1.0) if total > 0.0 else 0.0
 
 
 def after_season(
