@@ -1,4 +1,4 @@
-"""Invented old trees with known limbs, as a walk sees them and as work by eye and by tape treats them.
+"""Invented old trees of known limbs: walked past, worked by eye, taped and planned.
 
 The population behind `trade/data/tape.csv`. Every share and range here is judgement: how common a
 crack or a hollow is among old standards, how often somebody walking past sees it, how far a tape
@@ -36,6 +36,8 @@ GIRTH_CM = {
     "damson": (45.0, 100.0),
     "cherry": (80.0, 190.0),
 }
+KEPT_GIRTH = (0.65, 0.95)
+"""Girth of trees in yearly care over the ends of the range of neglected ones: mostly younger."""
 EYE_SPREAD = 0.2
 """Log error of a dose judged by eye: of the order of Gilman & Grabosky 2009 (r2 0.87)."""
 
@@ -45,7 +47,6 @@ class Outcome:
     """One tree: what the walk wrote down, and what each way of working gained, in hours.
 
     ``eye`` and ``heavy`` are work without a limb survey, ``best`` the plan on limbs known without
-    error, ``tape`` the plan on limbs as a tape finds them, all priced on the true limbs.
     """
 
     station: StationRecord
@@ -56,7 +57,29 @@ class Outcome:
     heavy: float
     best: float
     tape: float
+    risk: float
+    risk_after: float
+    work: float
     cuts: int
+
+
+def draw_kept(rng: np.random.Generator, species: str) -> Story:
+    """Return a random tree in yearly care: short sturdy limbs, an open middle, little amiss."""
+    low, high = (a * b for a, b in zip(GIRTH_CM[species], KEPT_GIRTH, strict=True))
+    girth = float(rng.uniform(low, high))
+    return Story(
+        "kept",
+        girth_cm=(girth, girth),
+        scaffolds=(3, 5),
+        most_limbs=int(rng.integers(10, 15)),
+        watershoots=int(rng.integers(0, 2)),
+        crossing=int(rng.integers(0, 2)),
+        reach=float(rng.uniform(0.72, 0.95)),
+        leaf=float(rng.uniform(0.6, 0.95)),
+        sturdy=float(rng.uniform(1.05, 1.25)),
+        split="included" if rng.random() < 0.08 else "",
+        dead=int(rng.poisson(0.3)),
+    )
 
 
 def draw_story(rng: np.random.Generator, species: str) -> Story:
@@ -98,6 +121,12 @@ def draw_site(rng: np.random.Generator) -> Site:
     )
 
 
+def _planted(rng: np.random.Generator, story: Story) -> int | None:
+    """Return the year of planting where somebody knows it."""
+    first, last = (1960, 2013) if story.kind == "kept" else (1880, 1990)
+    return int(rng.integers(first, last)) if rng.random() < 0.3 else None
+
+
 def walk(
     rng: np.random.Generator, name: str, species: str, story: Story, grown: Grown
 ) -> StationRecord:
@@ -123,9 +152,13 @@ def walk(
         (sees(story.lean_deg > 0.0, 0.7, 0.0), "leans"),
     ]
     vigour = float(rng.normal())
+    kept = story.kind == "kept"
+    vigour += 0.5 * kept
     dead = 6.0 * story.dead + float(rng.gamma(1.5, 3.0)) - 3.0 * min(vigour, 0.0)
     ill = story.dead + 2 * story.diseased + 2 * story.broken - 1.5 * vigour + float(rng.normal())
     note = "" if rng.random() < 0.6 else "neglected" if rng.random() < 0.8 else "long forgotten"
+    if kept:
+        note = "pruned every year" if rng.random() < 0.5 else ""
     if story.girth_cm[0] > 170.0 and rng.random() < 0.4:
         note = "veteran"
     lean = story.lean_deg + float(rng.normal(0.0, 2.0)) if story.lean_deg else 0.0
@@ -133,7 +166,7 @@ def walk(
     return StationRecord(
         station=name,
         species=species,
-        planted=int(rng.integers(1880, 1990)) if rng.random() < 0.3 else None,
+        planted=_planted(rng, story),
         form="standard",
         girth_cm=taken(story.girth_cm[0], 0.02, 1.0),
         height_m=taken(grown.height_m, 0.08, 0.5),
@@ -258,11 +291,12 @@ def carried_over(taped: Question, gone: Bools, true: Question) -> Bools:
     return out
 
 
-def one_tree(seed: int, number: int) -> Outcome | None:
-    """Return one invented tree, walked, worked by eye, taped and planned; None if it can't stand."""
+def one_tree(seed: int, number: int, *, kept: bool = False) -> Outcome | None:
+    """Return one invented tree, walked, worked, taped and planned; None where none can grow."""
     rng = np.random.default_rng([seed, number])
     species = str(rng.choice(SPECIES, p=SHARES))
-    story, site = draw_story(rng, species), draw_site(rng)
+    story = draw_kept(rng, species) if kept else draw_story(rng, species)
+    site = draw_site(rng)
     name = str(number)
     stake = float(np.exp(rng.normal(0.0, 0.4)))
     settings = Settings(MappingProxyType({"tree_value": 40.0 * stake}))
@@ -280,6 +314,8 @@ def one_tree(seed: int, number: int) -> Outcome | None:
         seen = taped.answer("fast").solved.solution.gone
     except LimbwrightError:
         return None
+    left = evaluate(true.built.problem, np.zeros_like(best))
+    after = evaluate(true.built.problem, best)
     return Outcome(
         station,
         site,
@@ -289,5 +325,8 @@ def one_tree(seed: int, number: int) -> Outcome | None:
         gain_h(true, by_eye(rng, true, heavy=True)),
         gain_h(true, best),
         gain_h(true, carried_over(taped, seen, true)),
+        left.terms["risk"],
+        after.terms["risk"],
+        after.terms["work"],
         int(np.count_nonzero(best & ~best[np.maximum(true.built.problem.parent, 0)])),
     )
