@@ -1,4 +1,4 @@
-"""What a surveyor writes is recognised, what he denies is not, and each problem can be looked up."""
+"""What a surveyor writes is recognised, what he denies is not, and all can be looked up."""
 
 from __future__ import annotations
 

@@ -74,6 +74,7 @@ class Crown:
         at = np.maximum(where, thin)
         left = self.left.copy()
         limb_leaf = self._limb_leaf(left)
+        least = table["leaf_below"].value
         made: list[TipCut] = []
         held: set[str] = set()
         if bool((np.isfinite(where) & ~np.isfinite(thin) & self.live & (left > 0.0)).any()):
@@ -89,15 +90,23 @@ class Crown:
             if cut.shorten_m < table["least_shortening"].value:
                 held.add("ends too short to be worth a cut: they wait for the next step")
                 continue
-            k = int(s.limb[i])
-            if limb_leaf[k] - cut.dose < table["leaf_below"].value * self.limb_leaf[k]:
+            borne = self._carriers(int(s.limb[i]))
+            if any(limb_leaf[k] - cut.dose < least * self.limb_leaf[k] for k in borne):
                 held.add("limbs that would keep too little leaf below")
                 continue
-            limb_leaf[k] -= cut.dose
+            limb_leaf[borne] -= cut.dose
             made.append(cut)
             done = int(s.subtree_end[i])
             left[i], left[i + 1 : done] = float(at[i]), 0.0
         return made, left, held
+
+    def _carriers(self, limb: int) -> list[int]:
+        """Return a limb and those that carry it, without the stem unless it is the limb itself."""
+        found, above = [limb], self.s.limbs[limb].parent
+        while above >= 0 and self.s.limbs[above].parent >= 0:
+            found.append(above)
+            above = self.s.limbs[above].parent
+        return found
 
     def _limb_leaf(self, left: Floats) -> Floats:
         sums = self.s.subtree_sum(self.leaf * left)
