@@ -106,12 +106,15 @@ def build_problem(
     bounds: Limits,
     kind: Species,
     settings: Settings,
+    *,
+    segments: Ints | None = None,
 ) -> Built:
     """Return the solver's problem for one tree and one season.
 
     Node 0 is the wood no candidate cuts; node k + 1 the wood whose nearest cut towards the ground
     is candidate k. Everything is a sum over the segments of a node, so nothing is lost by
-    working on nodes.
+    working on nodes. ``segments`` ``(S,)``: the sections to reckon, in place of those that would
+    cost most.
     """
     s = assessment.skeleton
     base = np.asarray([0, *(c.segment for c in offered)], dtype=np.int64)
@@ -145,7 +148,8 @@ def build_problem(
         # a lateral on the wood that carries this cut stays whenever the cut is made
         heirs.append(() if int(parent[k]) in nodes else tuple(sorted(nodes)))
     pairs, pair_cost = _pairs(crossing, node_of, settings)
-    segments = _sections(assessment, offered, settings)
+    if segments is None:
+        segments = _sections(assessment, offered, settings)
     force, moment = assessment.loads.force_n, assessment.loads.moment_n_m
     own_force, own_moment = _own(s, segments, node_of, force, moment)
     slope, intercept = hazard_lines(assessment, segments, PIECES)

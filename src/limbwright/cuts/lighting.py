@@ -25,7 +25,15 @@ from limbwright.model.site import Site
 from limbwright.model.skeleton import Bools, Floats, Skeleton, State
 from limbwright.trade.parameters import parameters
 
-__all__ = ["Lighting", "Lit", "best_lit_cuts", "lighting"]
+__all__ = [
+    "Lighting",
+    "Lit",
+    "best_lit_cuts",
+    "light_alone",
+    "light_beside",
+    "light_by_piece",
+    "lighting",
+]
 
 ROUNDS = 4  # judgement: nearly all plans stay the same after the second
 LITTLE_H = 1e-3  # a plan better by less than this is not worth another round
@@ -76,14 +84,14 @@ def lighting(skeleton: Skeleton, site: Site, built: Built, hours: float) -> Ligh
     return Lighting(cut_light(replace(skeleton, leaf_area_m2=leaf), sky, built.node_of), hours)
 
 
-def _alone(problem: Problem, light: Lighting) -> Floats:
+def light_alone(problem: Problem, light: Lighting) -> Floats:
     """Return ``(N,)`` hours of light each cut gives when it is the only one."""
     nodes = np.arange(problem.nodes)
     gone = (nodes[None, :] >= nodes[1:, None]) & (nodes[None, :] < problem.end[1:, None])
     return np.concatenate([[0.0], light.gained(gone)])
 
 
-def _beside(
+def light_beside(
     problem: Problem, light: Lighting, gone: Bools, alone: Floats
 ) -> tuple[Floats, Floats, float]:
     """Return what each cut gives beside a plan, what the wood beyond each gives, and the total.
@@ -112,18 +120,24 @@ def _beside(
     return beside, whole, total
 
 
-def _with(built: Built, whole_h: Floats) -> Built:
-    """Return the problem with hours of light, told piece by piece.
+def light_by_piece(problem: Problem, whole_h: Floats) -> Floats:
+    """Return hours of light ``(N,)`` piece by piece.
 
     ``whole_h`` ``(N,)`` is what all the wood beyond each cut gives when it goes. A piece has that
     of the cut at its base less that of the cuts next further out, so that whatever single cut
     brings pieces down, they add up to what is told of that cut.
     """
-    p = built.problem
     piece = whole_h.copy()
-    np.subtract.at(piece, p.parent[1:], whole_h[1:])
+    np.subtract.at(piece, problem.parent[1:], whole_h[1:])
     piece[0] = 0.0
-    return replace(built, problem=replace(p, gone_gain_h=p.gone_gain_h + piece))
+    return piece
+
+
+def _with(built: Built, whole_h: Floats) -> Built:
+    """Return the problem with hours of light, told piece by piece."""
+    p = built.problem
+    gain = p.gone_gain_h + light_by_piece(p, whole_h)
+    return replace(built, problem=replace(p, gone_gain_h=gain))
 
 
 def best_lit_cuts(built: Built, light: Lighting, bounds: Limits, tree: str, engine: Engine) -> Lit:
@@ -142,7 +156,7 @@ def best_lit_cuts(built: Built, light: Lighting, bounds: Limits, tree: str, engi
         solved = best_cuts(built, bounds, tree, engine)
         none = np.zeros(problem.nodes)
         return Lit(light, built, solved, none, none, 0.0, 0.0)
-    alone = _alone(problem, light)
+    alone = light_alone(problem, light)
     # a first plan only says where to look: the proof comes with the light beside it
     solved = best_cuts(_with(built, alone), bounds, tree, "fast", rough=True)
     best = _anchored(built, light, solved, alone)
@@ -174,7 +188,7 @@ class _Anchor:
 
 def _anchored(built: Built, light: Lighting, solved: Solved, alone: Floats) -> _Anchor:
     gone = solved.solution.gone
-    beside, whole, total = _beside(built.problem, light, gone, alone)
+    beside, whole, total = light_beside(built.problem, light, gone, alone)
     price = evaluate(built.problem, gone).objective_h - total
     return _Anchor(gone, cuts_of(built.problem, gone), price, total, beside, whole, solved)
 

@@ -17,7 +17,7 @@ from scipy.sparse import csr_matrix
 from limbwright.cuts.problem import Problem
 from limbwright.model.skeleton import Bools, Floats, Ints
 
-__all__ = ["Held", "Reach", "gradients", "grouped", "hold", "risk_of_changes", "uses"]
+__all__ = ["Held", "Reach", "gradients", "grouped", "hold", "risk_of_changes", "section_prices", "uses"]
 
 TINY = 1e-300  # keeps directions of a section without load finite
 MOST_PAIRS = 60_000  # pairs of a plan and a section priced at once: some 30 MB
@@ -150,13 +150,13 @@ class Held:
 def hold(problem: Problem, reach: Reach, gone: Bools) -> Held:
     """Work out the sections of one plan, ``gone`` ``(N,)``."""
     parts = reach.parts((~gone).astype(np.float64))
-    section_h = _section_h(problem, parts, np.arange(problem.sections))
+    section_h = section_prices(problem, parts, np.arange(problem.sections))
     section_h[gone[problem.section_node]] = 0.0
     return Held(gone, parts, section_h)
 
 
-def _section_h(problem: Problem, parts: Floats, at: Ints) -> Floats:
-    """Price ``(P,)`` of sections ``at`` with summed shares ``(P, C, K)``."""
+def section_prices(problem: Problem, parts: Floats, at: Ints) -> Floats:
+    """Return the price ``(P,)`` [h] of sections ``at`` with summed shares ``(P, C, K)``."""
     p, u = problem, uses(parts)
     worst = np.zeros(at.size)  # no load costs nothing, whatever the lines say
     for k in range(p.slope.shape[2]):
@@ -198,6 +198,6 @@ def risk_of_changes(problem: Problem, reach: Reach, held: Held, tries: Bools) ->
     where = pairs % s
     parts = held.parts[where] + np.asarray(change).reshape(-1, *reach.share.shape[1:])
     values = np.tile(held.section_h, (tries.shape[0], 1))
-    values.reshape(-1)[pairs] = _section_h(p, parts, where)
+    values.reshape(-1)[pairs] = section_prices(p, parts, where)
     values[down] = 0.0
     return np.asarray(grouped(p, values).sum(axis=1))
