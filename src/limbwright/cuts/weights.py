@@ -14,7 +14,7 @@ from limbwright.trade.parameters import Parameter, parameters
 
 __all__ = ["Settings", "read_settings"]
 
-TABLES = ("weights", "limits", "tools")
+TABLES = ("weights", "limits", "tools", "stages")
 CAPPED_BY_CEILING = "dose_"
 
 
@@ -29,7 +29,8 @@ def _table() -> Mapping[str, Parameter]:
 class Settings:
     """The weights, limits and tools of a plan; every value can be overridden by its name.
 
-    ``overrides`` maps names of the tables ``weights``, ``limits`` and ``tools`` to values.
+    ``overrides`` maps names of the tables ``weights``, ``limits``, ``tools`` and ``stages`` to
+    values.
 
     Raises
     ------

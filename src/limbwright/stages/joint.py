@@ -355,7 +355,11 @@ class Joint:
             if earlier.size:
                 again = leafy[mine]
                 # a section that is gone costs nothing, whatever has grown again beyond it
-                coef[1][0] += self.years.regrown[y] * float(np.maximum(again, 0.0).sum())
+                most = self.years.regrown[y] * float(np.maximum(again, 0.0).sum())
+                coef[1][0] += most
+                told = value[s] - most * self.unit_h * gone[y, p.section_node[s]]
+                if told <= least[s]:
+                    continue
                 for t in earlier:
                     index.append(t * n + node[mine])
                     coef.append(-steps[t] * again)

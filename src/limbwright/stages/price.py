@@ -110,10 +110,13 @@ def _use(problem: Problem, leafy: Problem, kept: Floats, again: Floats) -> Float
     return use
 
 
-def prices(years: Years, gone: Bools, doses: Floats | None = None) -> Sequences:
+def prices(
+    years: Years, gone: Bools, doses: Floats | None = None, *, risk_h: Floats | None = None
+) -> Sequences:
     """Return the exact price of many sequences, ``gone`` ``(B, Y, N)`` after each season.
 
     ``doses`` ``(Y,)``, if given, in place of the years' own; a season of dose 0 is a rest: no cut.
+    ``risk_h`` ``(B,)`` is their risk where it is known already; then ``section_h`` is empty.
     """
     doses = years.dose if doses is None else doses
     batch = gone.shape[0]
@@ -128,7 +131,9 @@ def prices(years: Years, gone: Bools, doses: Floats | None = None) -> Sequences:
         state, before = gone[:, y], gone[:, y - 1] if y else np.zeros_like(gone[:, 0])
         worth, lasts = float(years.worth[y]), float(years.weight[y])
         kept = 1.0 - went[:, y]
-        if p.sections:
+        if risk_h is not None:
+            each = np.zeros((batch, 0))
+        elif p.sections:
             use = _use(p, years.leafy[y], kept, grown_again(years, gone, y))
             each = section_risk(p, use, kept)
             risk += worth * lasts * grouped(p, each).sum(axis=1)
@@ -148,6 +153,7 @@ def prices(years: Years, gone: Bools, doses: Floats | None = None) -> Sequences:
             broken[:, y, 0] |= cuts[:, y].any(axis=1)
         if y:
             broken[:, y, 5] |= (before & ~state).any(axis=1)
+    risk = risk if risk_h is None else risk_h
     return Sequences(
         objective_h=risk + work - gain + pairs,
         risk_h=risk,

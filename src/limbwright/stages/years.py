@@ -14,9 +14,35 @@ import numpy as np
 
 from limbwright.cuts.problem import Problem
 from limbwright.cuts.reach import Reach
-from limbwright.model.skeleton import Floats
+from limbwright.model.skeleton import Floats, Ints
 
 __all__ = ["Years", "cases_of", "state_weights"]
+
+
+@dataclass(frozen=True, slots=True)
+class Flat:
+    """Rows of one season's two tables: the wood of pieces 0 to N - 1, then their new growth.
+
+    ``share`` ``(2Q, C * K)``, ``section`` ``(2Q,)``; ``row[start[i]:start[i + 1]]`` are those of
+    piece i, and of ``N + i`` for what grows again of it.
+    """
+
+    share: Floats
+    section: Ints
+    row: Ints
+    start: Ints
+
+    @classmethod
+    def of(cls, wood: Reach, leafy: Reach) -> Flat:
+        """Return the table of a season."""
+        many = wood.section.size
+        share = np.concatenate([wood.share, leafy.share]).reshape(2 * many, -1)
+        return cls(
+            np.ascontiguousarray(share),
+            np.concatenate([wood.section, leafy.section]),
+            np.concatenate([wood.of_node, many + leafy.of_node]),
+            np.concatenate([wood.node_start, many + leafy.node_start[1:]]),
+        )
 
 
 @dataclass(frozen=True)
@@ -96,6 +122,13 @@ class Years:
     def leafy_reach(self) -> tuple[Reach, ...]:
         """What the whole leaf of each piece would do again at its base."""
         return tuple(Reach.of(p) for p in self.leafy)
+
+    @cached_property
+    def flat(self) -> tuple[Flat, ...]:
+        """Wood and new growth of each season in one table, by node."""
+        return tuple(
+            Flat.of(wood, leafy) for wood, leafy in zip(self.reach, self.leafy_reach, strict=True)
+        )
 
     @cached_property
     def back(self) -> Floats:
