@@ -71,14 +71,19 @@ class Phrasebook:
     ----------
     phrases
         The phrases of each key. A phrase is in small letters; a star at its end stands for any
-        ending (``canker*`` hears *cankered*). Of two that overlap the longer is heard.
+        ending (``canker*`` hears *cankered*). Of two that begin at one word the longer is heard,
+        and no word is heard twice.
     """
 
     def __init__(self, phrases: Mapping[str, Sequence[str]]) -> None:
         pairs = [(one, key) for key, many in phrases.items() for one in many]
-        self._patterns = tuple(
-            (re.compile(_pattern(phrase)), key)
-            for phrase, key in sorted(pairs, key=lambda pair: (-len(pair[0]), pair[0]))
+        pairs.sort(key=lambda pair: (-len(pair[0]), pair[0]))
+        self._keys = tuple(key for _, key in pairs)
+        # One pattern for all, since a holding has thousands of notes. The empty group at the end
+        # of each phrase tells which it was; at its start it would hide the first letter, by which
+        # most phrases are passed over.
+        self._pattern = re.compile(
+            r"\b(?:" + "|".join(f"{_pattern(phrase)}()" for phrase, _ in pairs) + ")"
         )
 
     def heard(self, text: str) -> tuple[Heard, ...]:
@@ -100,27 +105,23 @@ class Phrasebook:
         return found
 
     def _piece(self, piece: str) -> list[Heard]:
-        found: list[tuple[int, Heard]] = []
-        masked = piece
-        for pattern, key in self._patterns:
-            for match in pattern.finditer(masked):
-                begin, end = match.span()
-                masked = masked[:begin] + "\0" * (end - begin) + masked[end:]
-                before, after = piece[:begin], piece[end:]
-                if _denied(before) or DENIED_AFTER.match(after):
-                    continue
-                count, counted = _count(before, match.group(0), after)
-                if count == 0:
-                    continue
-                doubtful = DOUBT.search(piece) is not None
-                found.append((begin, Heard(key, piece, count, counted, doubtful)))
-        return [one for _, one in sorted(found, key=lambda pair: pair[0])]
+        found: list[Heard] = []
+        for match in self._pattern.finditer(piece):
+            before, after = piece[: match.start()], piece[match.end() :]
+            if _denied(before) or DENIED_AFTER.match(after):
+                continue
+            count, counted = _count(before, match.group(0), after)
+            if count == 0:
+                continue
+            key = self._keys[(match.lastindex or 1) - 1]
+            found.append(Heard(key, piece, count, counted, DOUBT.search(piece) is not None))
+        return found
 
 
 def _pattern(phrase: str) -> str:
     words = phrase.rstrip("*").split()
     body = r"[\s-]*".join(re.escape(word) for word in words)
-    return rf"\b{body}\w*" if phrase.endswith("*") else rf"\b{body}(?:e?s)?\b"
+    return rf"{body}\w*" if phrase.endswith("*") else rf"{body}(?:e?s)?\b"
 
 
 def _denied(before: str) -> bool:
