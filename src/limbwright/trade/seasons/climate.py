@@ -11,7 +11,7 @@ from functools import cache
 from typing import Literal
 
 import numpy as np
-from scipy.stats import norm
+from scipy.special import ndtr
 
 from limbwright.errors import InputError
 from limbwright.model.skeleton import Floats
@@ -107,9 +107,13 @@ def turns_of(climate: Climate) -> Turns | None:
     daily = climate.daily_c
     if daily.max() - daily.min() < table["season.range"].value:
         return None
+    if daily.max() <= table["leaf_fall.below"].high:
+        return None  # no month in which a fruit tree could be in leaf
     spread = table["spread"].value if climate.spread_c is None else climate.spread_c
     found = [_turns(daily, spread, which) for which in ("low", "value", "high")]
     chill = found[1].chill_h
+    if any(one.bud_burst < 0 for one in found):
+        return None  # buds would not open before the year turns cool again
     if chill < table["chill.none"].value:
         return None
     warm = _bounds(daily, found, "warm")
@@ -140,6 +144,8 @@ def reference_turns() -> Turns:
 
 @dataclass(frozen=True, slots=True)
 class _Winter:
+    """Turns by one set of parameters; ``bud_burst`` is -1 where buds never open."""
+
     which: str
     leaf_fall: int
     bud_burst: int
@@ -163,9 +169,7 @@ def _turns(daily: Floats, spread_c: float, which: str) -> _Winter:
     to_warmest = (warmest - leaf_fall) % COMMON_YEAR
     dormant = np.roll(daily, -leaf_fall)[:to_warmest]
     upper, lower = table["chill.upper"].value, table["chill.lower"].value
-    hours = HOURS * (
-        norm.cdf((upper - dormant) / spread_c) - norm.cdf((lower - dormant) / spread_c)
-    )
+    hours = HOURS * (ndtr((upper - dormant) / spread_c) - ndtr((lower - dormant) / spread_c))
     chill = np.cumsum(hours)
     to_coldest = (coldest - leaf_fall) % COMMON_YEAR
     start = to_coldest
@@ -175,12 +179,11 @@ def _turns(daily: Floats, spread_c: float, which: str) -> _Winter:
         start = max(to_coldest, int(np.searchsorted(chill, need)))
     base = table["forcing.base"].value
     z = (dormant - base) / spread_c
-    warmth = (dormant - base) * norm.cdf(z) + spread_c * norm.pdf(z)
+    warmth = (dormant - base) * ndtr(z) + spread_c * np.exp(-z * z / 2.0) / np.sqrt(2.0 * np.pi)
     warmth[:start] = 0.0
     buds = int(np.searchsorted(np.cumsum(warmth), _at(table["forcing.need"], which)))
-    return _Winter(
-        which, leaf_fall % COMMON_YEAR, (leaf_fall + buds) % COMMON_YEAR, float(chill[-1])
-    )
+    opens = (leaf_fall + buds) % COMMON_YEAR if buds < dormant.size else -1
+    return _Winter(which, leaf_fall % COMMON_YEAR, opens, float(chill[-1]))
 
 
 def _bounds(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Literal
 
 import numpy as np
@@ -17,6 +18,8 @@ from limbwright.trade.seasons.rules import Rule, season_rules
 __all__ = ["Basis", "Place", "Placed", "place_of"]
 
 Basis = Literal["calendar", "climate", "none"]
+PLACES_KEPT = 64
+"""Places whose rules are kept once worked out; judgement: more than one sitting asks for."""
 MIDDLE = 1
 """Place of the middle parameters among low, middle and high."""
 NEW_YEAR, YEAR_END = YearDay(1, 1), YearDay(12, 31)
@@ -49,6 +52,7 @@ class Place:
     conditions: frozenset[str]
 
 
+@lru_cache(maxsize=PLACES_KEPT)
 def place_of(site: Site, climate: Climate | None = None) -> Place:
     """Return the rules of the seasons as they fall in a place.
 
@@ -100,9 +104,9 @@ def _basis(site: Site, climate: Climate | None, turns: Turns | None) -> tuple[Ba
     half = ", turned half a year round" if site.latitude < 0.0 else ""
     if climate is not None and turns is None:
         return "none", (
-            "The months here differ too little, or stay too warm, for leaf to fall by the cold: "
-            "no dormant season can be told. Trees are led by rain, or stripped and pruned by hand; "
-            "ask growers of the place."
+            "The months here differ too little, or stay too warm or too cold, to tell when leaf "
+            "falls and buds move: no dormant season can be told. Near the equator "
+            "trees are led by rain, or stripped and pruned by hand; ask growers of the place."
         )
     if turns is not None:
         return "climate", _say_turns(turns)
