@@ -19,11 +19,11 @@ __all__ = ["cautions", "form_window", "reminders", "season_name"]
 
 HALF_A_YEAR = 6
 FENCES = {
-    "sheep": "a guard for sheep has its top rail at 1.1 m or more and keeps them half a metre off",
-    "cattle": "a guard for cattle is a pen of strong rails, its top at 1.2 m or more",
-    "horses": "a guard for horses is 1.8 m high, or wide enough that they reach no branch",
-    "goats": "a guard for goats is 1.8 m high and closed all round",
-    "deer": "a guard for deer is as high as they browse, 1.2 m for small ones and 1.8 m for large",
+    "sheep": "for sheep the top rail at 1.1 m or more, half a metre off the stem",
+    "cattle": "for cattle a pen of strong rails, its top at 1.2 m or more",
+    "horses": "for horses 1.8 m high, or so wide that they reach no branch",
+    "goats": "for goats 1.8 m high and closed all round",
+    "deer": "for deer 1.2 m high for small ones and 1.8 m for large",
 }
 """Heights: Scottish grant specification of 2015 for sheep, cattle, horses and goats; deer from
 memory. English grant: a wooden guard 2 m high or more keeps animals half a metre off the stem."""
@@ -71,33 +71,30 @@ def reminders(
     animals, _ = grazers(grazed_by)
     guards = [FENCES[a] for a in animals if a in FENCES]
     if guards:
-        found.append(f"Guard: {'; '.join(guards)}. Mend it before the animals come back.")
-    years = settings["tie_years"]
-    if age is None or age < years:
-        low, high = settings.low("tie_years"), settings.high("tie_years")
+        found.append(f"Guard: {'; '.join(guards)}. Mend it before they come back.")
+    low, high = settings.low("tie_years"), settings.high("tie_years")
+    if age is None or age < settings["tie_years"]:
         found.append(
-            "Tie: loosen it so that it does not cut in, and see that nothing rubs; stake and tie "
-            f"go when the stem stands alone, mostly after {low:.0f} to {high:.0f} years."
+            "Tie: loosen it before it cuts in; nothing may rub. Stake and tie go when the stem "
+            f"stands alone, mostly after {low:.0f} to {high:.0f} years."
         )
     else:
         found.append("Take stake and tie away if they are still there.")
     if age is None or age <= 3:
         found.append(
-            "Keep a circle a metre wide free of grass, with 5 to 10 cm of mulch off the bark; in "
-            "dry spells 10 to 20 litres of water a week."
+            "Ground: a circle a metre wide free of grass, 5 to 10 cm of mulch off the bark, 10 to "
+            "20 litres of water a week in dry spells."
         )
     if age is not None and age <= 0:
         found.append("Rub the blossom off: no fruit in the year of planting.")
     rows = tuple(rows)
     if any(r.work == "spread" or (r.work == "head" and r.spread_to_deg) for r in rows):
         found.append(
-            "Spread while the wood is supple, with a forked stick or a soft tie to a peg, never "
-            "where it cuts in; take it off after one summer, when the limb holds by itself."
+            "Spread with a forked stick or a soft tie to a peg while the wood is supple; take it "
+            "off when the limb holds by itself, after a summer."
         )
     if any(r.work == "head" for r in rows):
-        found.append(
-            "In early summer rub out shoots that stand upright behind the cuts while they are soft."
-        )
+        found.append("In early summer rub out soft upright shoots behind the cuts.")
     return tuple(found)
 
 

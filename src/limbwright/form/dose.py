@@ -8,7 +8,10 @@ from limbwright.form.crown import Crown, Shoot
 from limbwright.form.results import FormRow
 from limbwright.form.settings import FormSettings
 
-__all__ = ["Dosed", "within_dose"]
+__all__ = ["WAITS", "Dosed", "within_dose"]
+
+WAITS = "Leave until next year"
+"""What is said of a shoot whose turn does not come this season."""
 
 FIRST_TO_WAIT = ("lateral", "spare", "stem shoot")
 """Whose removal waits first where the dose is full; what forms the tree does not wait."""
@@ -70,7 +73,7 @@ def _waiting(row: FormRow) -> FormRow:
     return replace(
         row,
         work="leave",
-        what="Leave until next year",
+        what=WAITS,
         why=f"the dose is full ({row.why})",
         cut_at_m=None,
         keep_cm=None,

@@ -47,21 +47,20 @@ def scaffold_cuts(
     ]
     cuts = level_cuts(as_set, share, settings)
     for shoot, to, cut in zip(scaffold, wanted, cuts, strict=True):
-        words = ["scaffold limb" + (f" on the {side(shoot.bearing_deg)}")]
+        words = []
         if cut.share <= 0.0:
             words.append("weak, and its tip below the others: it is not cut, so that it catches up")
         elif abs(cut.share - share.value) < 0.03:
             words.append(f"{share.words}; the tips end level")
         else:
-            how = "less" if cut.share < share.value else "more"
             words.append(
-                f"{100 * cut.share:.0f} % of last year's growth comes off, {how} than the "
-                f"{100 * share.value:.0f} % asked for, to bring the tips level"
+                f"{100 * cut.share:.0f} % of last year's growth, not {100 * share.value:.0f} %, "
+                "to level the tips"
             )
         if to is not None:
             words.append(
-                f"at {shoot.angle_deg:.0f} degrees off the stem it stands too "
-                + ("steep" if to > shoot.angle_deg else "flat")
+                ("too steep" if to > shoot.angle_deg else "too flat")
+                + f" at {shoot.angle_deg:.0f} degrees"
             )
         make.head(
             shoot,

@@ -9,7 +9,6 @@ from typing import Any
 from limbwright.form.crown import Crown, Shoot
 from limbwright.form.results import FormRow, Role
 from limbwright.form.settings import FormSettings
-from limbwright.form.words import side
 from limbwright.trade.parameters import parameters
 
 __all__ = ["Maker"]
@@ -81,7 +80,7 @@ class Maker:
             what = f"Cut back to {100 * keep_m:.0f} cm, to {to}"
         if spread_to_deg is not None:
             way = "spread it" if spread_to_deg > shoot.angle_deg else "tie it up"
-            what += f"; {way} to {spread_to_deg:.0f} degrees off the stem"
+            what += f"; {way} to {spread_to_deg:.0f} degrees"
         thick = _thickness(shoot, keep_m)
         return self._add(
             FormRow(
@@ -123,13 +122,12 @@ class Maker:
         """Add a row for a shoot set to another angle, or tied up where it is to stand steeper."""
         wider = to_deg > shoot.angle_deg
         way = "Spread it" if wider else "Tie it up"
-        towards = f" on its {side(shoot.bearing_deg)} side" if shoot.bearing_deg is not None else ""
         return self._add(
             FormRow(
                 **_base(shoot),
                 role=role,
                 work="spread" if wider else "tie",
-                what=f"{way}{towards} to {to_deg:.0f} degrees off the stem"
+                what=f"{way} to {to_deg:.0f} degrees off the stem"
                 if to_deg > 0.0
                 else "Tie it upright to the stake",
                 why=why,

@@ -31,9 +31,9 @@ Work = Literal["remove", "shorten", "head", "spread", "tie", "leave"]
 """``remove`` to the collar, ``shorten`` to a shoot, ``head`` to a bud, ``spread`` from the stem,
 ``tie`` up along it, ``leave`` as it is."""
 Role = Literal["leader", "scaffold", "able", "second", "stem shoot", "spare", "lateral", "failed"]
-"""``able`` would serve as a scaffold limb while the set is not good yet; ``second`` is a second-order
-limb; ``stem shoot`` one below the crown; ``spare`` one in the crown that was not chosen;
-``lateral`` fruiting wood; ``failed`` dead, broken or diseased."""
+"""``able`` would serve as a scaffold limb while the set is not good yet; ``second`` is a limb of
+the second order; ``stem shoot`` one below the crown; ``spare`` one in the crown that was not
+chosen; ``lateral`` fruiting wood; ``failed`` dead, broken or diseased."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -107,17 +107,17 @@ def _terms(best: Scored, settings: FormSettings) -> tuple[str, ...]:
     thin = min(c.diameter_mm for c in members) / max(c.diameter_mm for c in members)
     thick = max(c.diameter_mm / max(c.stem_mm, 1e-9) for c in members)
     return (
-        f"Round the stem ({points[0]}): gaps of {span(min(gaps), max(gaps), 'degrees')}, "
-        f"{360 / k:.0f} would be even.",
-        f"Angle off the stem ({points[1]}): {span(min(angles), max(angles), 'degrees')}; "
-        f"{settings['angle']:.0f} to {settings['angle_flat']:.0f} is best.",
-        f"Along the stem ({points[2]}): "
-        + (f"{span(min(steps), max(steps), 'cm')} apart; " if steps else "one limb; ")
-        + f"{100 * settings['stagger']:.0f} cm asked for.",
-        f"Strength ({points[3]}): the thinnest is {100 * thin:.0f} % as thick as the thickest.",
-        f"Union ({points[4]}): up to {100 * thick:.0f} % as thick as the stem there; "
-        f"{100 * settings['thick_share']:.0f} % or less is best.",
-        f"Number ({points[5]}): {k}; {settings['count']:.0f} wanted.",
+        f"Round the stem {points[0]}: gaps of {span(min(gaps), max(gaps), 'degrees')} "
+        f"({360 / k:.0f} is even).",
+        f"Angle {points[1]}: {span(min(angles), max(angles), 'degrees')} off the stem "
+        f"({settings['angle']:.0f} to {settings['angle_flat']:.0f} is best).",
+        f"Along the stem {points[2]}: "
+        + (f"{span(min(steps), max(steps), 'cm')} apart " if steps else "one limb ")
+        + f"({100 * settings['stagger']:.0f} asked for).",
+        f"Strength {points[3]}: the thinnest is {100 * thin:.0f} % as thick as the thickest.",
+        f"Union {points[4]}: up to {100 * thick:.0f} % as thick as the stem "
+        f"({100 * settings['thick_share']:.0f} % or less is best).",
+        f"Number {points[5]}: {k} ({settings['count']:.0f} wanted).",
     )
 
 

@@ -1,0 +1,396 @@
+"""Draw a young tree as it is formed: cuts, shoots set to another angle, the clear stem, years on.
+
+Wood, kerfs, names, staff and north are drawn as on the other cards; see `drawing` and `strokes`.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+import numpy as np
+
+from limbwright.form.crown import Crown, Shoot
+from limbwright.form.results import FormPlan, FormRow
+from limbwright.model.skeleton import Bools, Floats, Limb, Skeleton, State
+from limbwright.report.drawing import (
+    MARGIN_ABOVE_MM,
+    MARGIN_MM,
+    SMALL_MM,
+    _Frame,
+    _label_svg,
+    _leader,
+    _unit,
+)
+from limbwright.report.labels import Label, Placed, place_labels
+from limbwright.report.strokes import INK, PAPER, PLUM, kerf, limb_strokes, line, svg, words
+from limbwright.report.views import View
+
+__all__ = ["YoungScene", "draw_later", "draw_young", "room_needed", "young_scene", "young_skeleton"]
+
+_STATES = {
+    "dead": State.DEAD,
+    "diseased": State.DISEASED,
+    "broken": State.BROKEN,
+}
+LEAST_M = 1e-4
+TIP_MM = 3.0
+FLAG_HIGH_MM = 5.1
+HEAD_MM = 1.6
+"""Size of an arrow head; found by looking."""
+UNKNOWN_BEARING_DEG = 0.0
+NAMES_MM = 6.0
+"""Room beside the wood for a name; found by looking."""
+FLOOR_BELOW_M, LEAST_BREAK_M = 0.25, 0.5
+"""How far below the lowest shoot a stem is drawn, and from what height on it is broken off;
+judgement: a stem without shoots tells nothing."""
+
+
+@dataclass(frozen=True, slots=True)
+class YoungScene:
+    """What is drawn of one young tree, the same for every view.
+
+    ``gone`` ``(n,)`` marks segments that come off. ``kerfs`` are cuts as (order, point, thickness
+    [mm], segment); ``turned`` the shoots set to another angle as (order, base, tip now, tip then).
+    ``floor_m`` is the height from which it is drawn: a long bare stem is broken off.
+    """
+
+    skeleton: Skeleton
+    gone: Bools
+    kerfs: tuple[tuple[int, Floats, float, int], ...]
+    turned: tuple[tuple[int, Floats, Floats, Floats], ...]
+    clear_stem_m: float
+    floor_m: float
+
+
+def young_skeleton(
+    crown: Crown, tree: str, cut_at_m: dict[str, float] | None = None, *, floor_m: float = 0.0
+) -> Skeleton:
+    """Return a crown as segments: every shoot parted where something grows from it or is cut.
+
+    Parameters
+    ----------
+    cut_at_m
+        Where along a shoot it is cut [m], by name.
+    floor_m
+        The height from which the stem is drawn.
+    """
+    cuts = cut_at_m or {}
+    parent: list[int] = []
+    start: list[tuple[float, float, float]] = []
+    end: list[tuple[float, float, float]] = []
+    thick: list[tuple[float, float]] = []
+    limb: list[int] = []
+    state: list[int] = []
+    limbs: list[Limb] = []
+    ends: dict[str, dict[float, int]] = {}
+    number = {s.name: k for k, s in enumerate(crown.every)}
+    for k, shoot in enumerate(crown.every):
+        marks = {round(c.at_m, 4) for c in crown.shoots if c.parent == shoot.name}
+        marks |= {round(cuts[shoot.name], 4)} if shoot.name in cuts else set()
+        inner = sorted(m for m in marks if LEAST_M < m < shoot.length_m - LEAST_M)
+        joints = [floor_m if shoot.level == 0 else 0.0, *inner, shoot.length_m]
+        before = _segment_at(ends.get(shoot.parent, {}), shoot.at_m)
+        ends[shoot.name] = {}
+        limbs.append(
+            Limb(
+                shoot.name,
+                number.get(shoot.parent, -1),
+                len(parent),
+                shoot.at_m,
+                shoot.diameter_mm,
+                shoot.length_m,
+                shoot.bearing_deg or UNKNOWN_BEARING_DEG,
+                shoot.rise_deg,
+            )
+        )
+        for a, b in pairwise(joints):
+            ends[shoot.name][b] = len(parent)
+            parent.append(before)
+            start.append(shoot.point_at(a))
+            end.append(shoot.point_at(b))
+            thick.append((_thick(shoot, a), _thick(shoot, b)))
+            limb.append(k)
+            state.append(_STATES.get(shoot.state, State.LIVE))
+            before = len(parent) - 1
+    widths = np.array(thick)
+    return Skeleton.build(
+        tree=tree,
+        species="",
+        parent=parent,
+        start_m=np.array(start),
+        end_m=np.array(end),
+        start_diameter_mm=widths[:, 0],
+        end_diameter_mm=widths[:, 1],
+        limb=limb,
+        limbs=limbs,
+        state=np.array(state, dtype=np.int64),
+    )
+
+
+def _segment_at(ends: dict[float, int], at_m: float) -> int:
+    """Return the segment of the parent that ends nearest to a place along it; -1 at the ground."""
+    if not ends:
+        return -1
+    return ends[min(ends, key=lambda b: abs(b - at_m))]
+
+
+def _thick(shoot: Shoot, along_m: float) -> float:
+    tip = min(TIP_MM, shoot.diameter_mm)
+    return shoot.diameter_mm + (tip - shoot.diameter_mm) * along_m / shoot.length_m
+
+
+def young_scene(plan: FormPlan) -> YoungScene:
+    """Return what is drawn of a plan."""
+    crown = plan.crown
+    along = {r.shoot: (r.keep_cm or 0.0) / 100.0 for r in plan.rows if r.cuts}
+    floor = _floor_m(crown, plan.target.metres)
+    s = young_skeleton(crown, plan.tree, {n: a for n, a in along.items() if a > 0.0}, floor_m=floor)
+    by_name = crown.by_name
+    gone = np.zeros(s.n, dtype=np.bool_)
+    kerfs = []
+    turned = []
+    number = {one.label: k for k, one in enumerate(s.limbs)}
+    for row in plan.rows:
+        shoot = by_name[row.shoot]
+        if row.cuts:
+            rows = np.flatnonzero(s.limb == number[row.shoot])
+            way = np.linalg.norm(s.start_m[rows] - np.array(shoot.base_m), axis=1)
+            beyond = rows[way >= along[row.shoot] - 2 * LEAST_M]
+            if beyond.size:
+                first = int(beyond[0])
+                gone[s.in_subtree(first)] = True
+                point = np.array(shoot.point_at(along[row.shoot]))
+                kerfs.append((row.order, point, float(s.start_diameter_mm[first]), first))
+        if row.spread_to_deg is not None and shoot.level > 0:
+            turned.append(_turn(row, shoot, along.get(row.shoot)))
+    return YoungScene(s, gone, tuple(kerfs), tuple(turned), plan.target.metres, floor)
+
+
+def _turn(row: FormRow, shoot: Shoot, keep_m: float | None) -> tuple[int, Floats, Floats, Floats]:
+    length = shoot.length_m if keep_m is None else keep_m
+    then = replace(shoot, rise_deg=90.0 - (row.spread_to_deg or 0.0))
+    return (
+        row.order,
+        np.array(shoot.base_m),
+        np.array(shoot.point_at(length)),
+        np.array(then.point_at(length)),
+    )
+
+
+def _floor_m(crown: Crown, clear_stem_m: float) -> float:
+    """Return the height from which a tree is drawn: a little below the lowest thing to see."""
+    lowest = min((x.base_m[2] for x in crown.shoots), default=clear_stem_m)
+    top = min(clear_stem_m, lowest, crown.leader.length_m - 0.5)
+    floor = math.floor(10.0 * (top - FLOOR_BELOW_M)) / 10.0
+    return floor if floor >= LEAST_BREAK_M else 0.0
+
+
+class _Stand(_Frame):
+    """How a young tree stands on the paper, its stem broken off where it is long and bare."""
+
+    def __init__(
+        self, view: View, width_mm: float, height_mm: float, scale: float, scene: YoungScene
+    ) -> None:
+        super().__init__(view, width_mm, height_mm, scale, scene.skeleton)
+        self.floor_m = scene.floor_m
+        if not view.from_above:
+            self.y0 = height_mm - MARGIN_MM[3] + self.floor_m * scale
+
+    @property
+    def base_mm(self) -> float:
+        """Where the floor of the drawing lies on the paper."""
+        return self.y0 - self.floor_m * self.scale
+
+    @property
+    def taken(self) -> list[tuple[float, float, float, float]]:
+        if self.view.from_above:
+            return super().taken
+        return [(0.0, 0.0, 8.6, self.height), (0.0, self.base_mm, self.width, self.height)]
+
+    def _side(self) -> list[str]:
+        y, base, foot = self.y0, self.base_mm, self.height - 1.5
+        out = []
+        if self.floor_m == 0.0:
+            out.append(line(0.8, base, self.width - 0.5, base, INK, 0.35))
+        else:
+            x = float(self.to_paper(np.zeros((1, 3)))[0, 0])
+            for shift in (0.0, 1.3):
+                low, high = base + 0.9 - shift, base - 0.9 - shift
+                out.append(line(x - 2.2, low, x + 2.2, high, INK, 0.35))
+            text = f"{self.floor_m:.1f} m to ground"
+            out.append(words(x - 3.4, base + 0.6, text, SMALL_MM, INK, anchor="end"))
+        half = 0.5 if self.scale >= 24.0 else 1.0
+        k = math.floor(self.floor_m / half)
+        while k * half < self.top_m and y - k * half * self.scale > 2.0:
+            low, high = max(k * half, self.floor_m), (k + 1) * half
+            upper = max(y - high * self.scale, 0.3)
+            fill = INK if k % 2 == 0 else PAPER
+            out.append(
+                f'<rect x="1" y="{upper:.2f}" width="1.3" '
+                f'height="{y - low * self.scale - upper:.2f}" fill="{fill}" stroke="{INK}" '
+                'stroke-width="0.2"/>'
+            )
+            if high > self.floor_m + 0.05 and upper > 1.0:
+                text = f"{high:g} m" if k == math.floor(self.floor_m / half) else f"{high:g}"
+                out.append(words(2.9, upper + 1.1, text, SMALL_MM, INK))
+            k += 1
+        ends = ((1.0, self.view.left_end, "start"), (self.width - 1.0, self.view.right_end, "end"))
+        for x, letter, anchor in ends:
+            out.append(words(x, foot, letter, 4.6, INK, bold=True, anchor=anchor))
+        out.append(words(self.width / 2, foot, self.view.caption, 3.9, INK, anchor="middle"))
+        return out
+
+    def _above(self) -> list[str]:
+        x, foot = self.north_x, self.height - 1.4
+        reach = next((r for r in (1.0, 0.5, 0.2) if r * self.scale <= 0.3 * self.width), 0.1)
+        end = 1.0 + reach * self.scale
+        return [
+            f'<path d="M{x:.2f} 0.6 l2.2 7.2 l-2.2 -1.6 l-2.2 1.6 z" fill="{INK}"/>',
+            words(x, 12.4, "N", 5.0, INK, bold=True, anchor="middle"),
+            f'<rect x="1" y="{foot - 1.6:.2f}" width="{end - 1.0:.2f}" height="1.3" '
+            f'fill="{INK}" stroke="{INK}" stroke-width="0.2"/>',
+            words(end + 1.0, foot, f"{reach:g} m", SMALL_MM, INK),
+            words(self.width - 1.0, foot, self.view.caption, 3.9, INK, anchor="end"),
+        ]
+
+
+def room_needed(scene: YoungScene, view: View, mm_per_m: float) -> tuple[float, float]:
+    """Return width and height [mm] a view takes at a scale, with room for names all round."""
+    s = scene.skeleton
+    flat = view.project(np.concatenate([s.start_m, s.end_m]))
+    low, high = flat.min(axis=0), flat.max(axis=0)
+    left, right, top, bottom = MARGIN_ABOVE_MM if view.from_above else MARGIN_MM
+    wide = max(float(high[0] - low[0]), 0.3) * mm_per_m + left + right + 2 * NAMES_MM
+    down = float(low[1]) if view.from_above else scene.floor_m
+    tall = max(float(high[1]) - down, 0.3) * mm_per_m + top + bottom
+    return wide, tall + NAMES_MM * (2 if view.from_above else 1)
+
+
+def draw_young(
+    scene: YoungScene, view: View, width_mm: float, height_mm: float, mm_per_m: float
+) -> str:
+    """Return one view of a young tree with its cuts as SVG of the given size [mm]."""
+    s = scene.skeleton
+    frame = _Stand(view, width_mm, height_mm, mm_per_m, scene)
+    a, b = frame.to_paper(s.start_m), frame.to_paper(s.end_m)
+    parts = list(frame.furniture())
+    taken = list(frame.taken)
+    if not view.from_above:
+        parts += _clear_stem(scene, frame, taken)
+    nothing = np.zeros(s.n, dtype=np.bool_)
+    parts += limb_strokes(s, scene.gone, nothing, np.zeros(s.n), a, b, mm_per_m)
+    for _, base, now, then in scene.turned:
+        parts += _arrow(*frame.to_paper(np.array([base, now, then])))
+    for _, point, thick, segment in scene.kerfs:
+        at = frame.to_paper(point[None, :])[0]
+        step = b[segment] - a[segment]
+        size = float(np.linalg.norm(step))
+        way = step / size if size > 0.3 else np.array([1.0, 0.0])
+        parts += kerf(at, way, thick * mm_per_m / 2000.0)
+        taken.append((at[0] - 1.2, at[1] - 1.2, at[0] + 1.2, at[1] + 1.2))
+    placed = _labels(scene, frame, a, b, taken)
+    parts += [one for label in placed for one in _leader(label)]
+    parts += [one for label in placed for one in _label_svg(label)]
+    return svg(width_mm, height_mm, parts)
+
+
+def _clear_stem(
+    scene: YoungScene, frame: _Stand, taken: list[tuple[float, float, float, float]]
+) -> list[str]:
+    y = frame.y0 - scene.clear_stem_m * frame.scale
+    if y < 6.0:
+        return []
+    text = f"{scene.clear_stem_m:.1f} m clear"
+    right = frame.width - 0.5
+    wide = 0.55 * SMALL_MM * len(text)
+    taken.append((right - wide, y - 0.5, right, y + 4.2))
+    return [
+        f'<line x1="9" y1="{y:.2f}" x2="{right:.2f}" y2="{y:.2f}" stroke="{INK}" '
+        f'stroke-width="0.25" stroke-dasharray="0.4 1.4" stroke-linecap="round"/>',
+        words(right, y + 3.6, text, SMALL_MM, INK, anchor="end"),
+    ]
+
+
+def _arrow(base: Floats, now: Floats, then: Floats) -> list[str]:
+    """Return a shoot's way to its new angle: its new line in fine dots, an arrow between tips."""
+    step = then - now
+    size = float(np.linalg.norm(step))
+    dots = (
+        f'<line x1="{base[0]:.2f}" y1="{base[1]:.2f}" x2="{then[0]:.2f}" y2="{then[1]:.2f}" '
+        f'stroke="{PLUM}" stroke-width="0.45" stroke-dasharray="0.1 1.1" '
+        'stroke-linecap="round"/>'
+    )
+    if size < HEAD_MM:
+        return [dots]
+    way = step / size
+    across = np.array([-way[1], way[0]])
+    left = then - HEAD_MM * way + 0.55 * HEAD_MM * across
+    right = then - HEAD_MM * way - 0.55 * HEAD_MM * across
+    return [
+        dots,
+        line(now[0], now[1], then[0], then[1], PLUM, 0.4),
+        f'<path d="M{then[0]:.2f} {then[1]:.2f}L{left[0]:.2f} {left[1]:.2f}L{right[0]:.2f} '
+        f'{right[1]:.2f}z" fill="{PLUM}"/>',
+    ]
+
+
+def _labels(
+    scene: YoungScene,
+    frame: _Stand,
+    a: Floats,
+    b: Floats,
+    taken: Iterable[tuple[float, float, float, float]],
+) -> tuple[Placed, ...]:
+    s = scene.skeleton
+    labels = []
+    flagged = [(order, frame.to_paper(point[None, :])[0]) for order, point, _, _ in scene.kerfs]
+    cut = {order for order, _ in flagged}
+    flagged += [
+        (order, frame.to_paper(then[None, :])[0])
+        for order, _, _, then in scene.turned
+        if order not in cut
+    ]
+    for order, (x, y) in sorted(flagged, key=lambda f: f[0]):
+        out = _unit(float(x) - frame.width / 2.0, -1.0)
+        text = str(order)
+        labels.append(
+            Label(text, float(x), float(y), 2.6 + 2.5 * len(text), FLAG_HIGH_MM, out, "flag")
+        )
+    for k, one in enumerate(s.limbs):
+        rows = np.flatnonzero(s.limb == k)
+        if k == 0 and (frame.view.from_above or not scene.gone[rows].any()):
+            continue  # a stem that stays needs no name
+        tip, base = b[rows[-1]], a[rows[0]]
+        text = one.label if len(one.label) <= 8 else one.label[:7] + "…"
+        kind = "goes" if bool(scene.gone[rows[-1]]) else "limb"
+        way = _unit(float(tip[0] - base[0]), float(tip[1] - base[1]))
+        wide = 0.8 + 0.62 * SMALL_MM * len(text)
+        labels.append(Label(text, float(tip[0]), float(tip[1]), wide, 3.8, way, kind))
+    wood = np.concatenate([a + t * (b - a) for t in (0.1, 0.3, 0.5, 0.7, 0.9)])
+    return place_labels(labels, wood, frame.width, frame.height, list(taken))
+
+
+def draw_later(
+    crown: Crown, width_mm: float, height_mm: float, mm_per_m: float, floor_m: float
+) -> str:
+    """Return a small picture of a crown as foreseen, seen from the south, as SVG.
+
+    What is below ``floor_m`` is not drawn.
+    """
+    ground = height_mm - 0.5 + floor_m * mm_per_m
+    middle = width_mm / 2.0
+    parts = []
+    for shoot in crown.every:
+        (x0, _, z0), (x1, _, z1) = shoot.base_m, shoot.tip_m
+        if shoot.level == 0:
+            z0 = min(floor_m, z1)
+        if min(z0, z1) < floor_m - 1e-9:
+            continue
+        pen = 0.8 if shoot.level == 0 else 0.45 if shoot.level == 1 else 0.3
+        from_x, from_y = middle + x0 * mm_per_m, ground - z0 * mm_per_m
+        to_x, to_y = middle + x1 * mm_per_m, ground - z1 * mm_per_m
+        parts.append(line(from_x, from_y, to_x, to_y, INK, pen))
+    return svg(width_mm, height_mm, parts)
