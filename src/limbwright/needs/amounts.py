@@ -16,6 +16,9 @@ __all__ = ["CUTS_CM", "dose_of", "hours_of", "review_year", "wound_counts", "wou
 CUTS_CM = (5, 10, 15)
 """Diameters of cut for which the number allowed is told [cm]."""
 
+LEAST = 1e-6
+"""Room for a third that is written with ten digits."""
+
 HALF_STANDARD_M = 1.5
 """Clear stem below which a tree is worked from the ground or a short ladder; common practice: AT
 and DE half-standards 1.2 to 1.5 m, standards from 1.8 m, English grant 1.5 m for plums."""
@@ -60,7 +63,7 @@ def wound_counts(stem_mm: float, share: float = 1.0 / 3.0) -> tuple[int, ...]:
     ``floor((D / d)^2 share)``: the sum of the cut areas stays within a share of the stem's section.
     A stem of 600 mm allows 48, 12 and 5 (and 3 of 20 cm), as Helliwell prints it.
     """
-    return tuple(math.floor((stem_mm / (10.0 * d)) ** 2 * share + 1e-9) for d in CUTS_CM)
+    return tuple(math.floor((stem_mm / (10.0 * d)) ** 2 * share + LEAST) for d in CUTS_CM)
 
 
 def wounds_of(walk: Walk, kind: str, settings: Settings) -> Judgement[tuple[int, ...]] | None:

@@ -34,13 +34,15 @@ def cautions_for(
     grazed = orchard is not None and bool(orchard.grazed_by)
     works = kind in (*AT_WORK, "form", "replace")
     stone = walk.kind is not None and walk.kind.group == "stone"
+    nesting = set(nesting_months(southern))
     homes = any(one.feature.keeps != "no" for one in features_of(walk.station))
     occasions = (
         (at_once(walk), LOOK_NOW),
         (below and stands and kind != "form", BELOW),
         (kind == "replace", FELL),
         (homes and stands, ROOST),
-        (kind in AT_WORK and bool(set(months) & set(nesting_months(southern))), NESTING),
+        # the window of stone fruit tells of nests by itself
+        (kind in AT_WORK and not stone and bool(set(months) & nesting), NESTING),
         (works and stone, STONE),
         (works and grazed and not stone, STOCK),
         (stands and walk.unknown_cultivar, GRAFT),

@@ -124,7 +124,7 @@ def urgency_of(walk: Walk, costs: Sequence[Cost]) -> Judgement[str]:
     why = "; ".join(c.because for c in costs[:2]) or "nothing presses"
     if at_once(walk):
         words = walk.told("heaving", "cracked", "hanging")
-        because = f"the survey says {words}: keep people and stock away until someone has looked"
+        because = f"the survey says {words}: have it looked at before anything else"
         return Judgement(URGENCIES[0], because, sureness(walk, "said"), low, high, "judgement")
     bounds = (table["this_season"], table["two_years"], table["five_years"])
     at = next((k for k, b in enumerate(bounds, 1) if total >= b.value), len(bounds) + 1)
