@@ -4,7 +4,8 @@ Run: ``python benchmarks/tape_prior.py grow 1 600 trees.jsonl`` grows, walks, ta
 invented trees of one seed (a second or two each; a longer file is carried on with), neglected
 ones, or with ``kept`` at the end such as are pruned every year. ``fit FILES`` writes the table;
 ``try FILES`` tells on trees of other seeds how good the forecast is and what ranking by it is
-worth; ``real FOLDER`` tries it on the open limb surveys. The table is of seeds 1 and, kept, 3; it
+worth; ``keep FILES`` keeps those for the tests; ``real FOLDER`` tries it on the open limb surveys.
+The table is of seeds 1 and, kept, 3; it
 was tried on seeds 2 and, kept, 4.
 """
 
@@ -36,6 +37,13 @@ from limbwright.survey.build import build_skeleton
 
 ROOT = Path(__file__).resolve().parents[1]
 TABLE = ROOT / "src/limbwright/trade/data/tape.csv"
+HELD = ROOT / "tests/needs/held_out_trees.csv"
+WORDS = ("condition", "faults", "note")
+NUMBERS = ("girth_cm", "height_m", "spread_ns_m", "lean_deg", "extension_cm", "dead_pct")
+WALKED = ("station", "species", "planted", *NUMBERS, *WORDS)
+PLACE = ("wind_speed_m_s", "terrain", "years_stood")
+RESULTS = ("stake", "chance", "eye", "heavy", "tape")
+"""Columns of the table kept for the tests."""
 EDGES = (0.005, 0.995)
 """Shares of the trees within which a measure counts as one they had."""
 A_DAY, HOLDING = 12, 60
@@ -62,6 +70,43 @@ def load(path: Path) -> list[Outcome]:
         row["station"] = StationRecord(**row["station"])
         row["site"] = Site(**row["site"])
         found.append(Outcome(**row))
+    return found
+
+
+def keep(trees: list[Outcome]) -> None:
+    """Write the walks and outcomes of trees as the table the tests hold the ranking to."""
+    rows = []
+    for t in trees:
+        row = {name: getattr(t.station, name) for name in WALKED}
+        row |= {name: getattr(t.site, name) for name in PLACE}
+        row |= {name: f"{getattr(t, name):.5g}" for name in RESULTS}
+        rows.append({name: "" if value is None else value for name, value in row.items()})
+    with HELD.open("w", encoding="utf-8", newline="") as out:
+        writer = csv.DictWriter(out, (*WALKED, *PLACE, *RESULTS), lineterminator="\n")
+        writer.writeheader()
+        writer.writerows(rows)
+
+
+def kept_trees() -> list[Outcome]:
+    """Return the trees of that table."""
+    found = []
+    with HELD.open(encoding="utf-8", newline="") as text:
+        for row in csv.DictReader(text):
+            words = {name: row[name] for name in ("station", "species", *WORDS)}
+            years = None if row["planted"] == "" else int(row["planted"])
+            taken = {n: None if row[n] == "" else float(row[n]) for n in NUMBERS}
+            site = Site(
+                wind_speed_m_s=float(row["wind_speed_m_s"]),
+                terrain="II" if row["terrain"] == "II" else "III",
+                years_stood=float(row["years_stood"]),
+            )
+            station = StationRecord(**words, **taken, planted=years, form="standard")  # type: ignore[arg-type]
+            results = {name: float(row[name]) for name in RESULTS}
+            found.append(
+                Outcome(
+                    station, site, **results, best=0.0, risk=1.0, risk_after=0.0, work=0.0, cuts=0
+                )
+            )
     return found
 
 
@@ -244,6 +289,8 @@ def main(given: list[str]) -> None:
             fit([t for path in paths for t in load(Path(path))])
         case ["try", *paths]:
             attempt([t for path in paths for t in load(Path(path))])
+        case ["keep", *paths]:
+            keep([t for path in paths for t in load(Path(path))])
         case ["real", folder]:
             real(Path(folder))
         case _:
