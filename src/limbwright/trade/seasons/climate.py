@@ -105,11 +105,14 @@ def turns_of(climate: Climate) -> Turns | None:
     """
     table = parameters("season_climate")
     daily = climate.daily_c
-    if daily.max() - daily.min() < table["season.range"].value:
+    span = float(daily.max() - daily.min())
+    if span < table["season.range"].value:
         return None
     if daily.max() <= table["leaf_fall.below"].high:
         return None  # no month in which a fruit tree could be in leaf
-    spread = table["spread"].value if climate.spread_c is None else climate.spread_c
+    spread = climate.spread_c
+    if spread is None:
+        spread = table["spread.least"].value + table["spread.per_range"].value * span
     found = [_turns(daily, spread, which) for which in ("low", "value", "high")]
     chill = found[1].chill_h
     if any(one.bud_burst < 0 for one in found):
