@@ -110,6 +110,14 @@ def test_a_limb_forced_to_go_over_its_habitat_is_told() -> None:
     assert "habitat_forced" not in told(PLAIN, L5={"note": "woodpecker hole"})
 
 
+def test_a_kept_limb_that_is_weak_is_told_and_a_sound_one_is_not() -> None:
+    tree = draw(old_apple(L5={"keep": "owl"}))
+    k = next(i for i, x in enumerate(tree.limbs) if x.label == "5")
+    for used, is_told in ((0.95, True), (0.5, False)):
+        found = cautions(tree, species("apple"), (), PLAIN, Settings(), use={k: used})
+        assert any("Limb 5 is to be kept and is loaded to 95 %" in one for one in found) is is_told
+
+
 def test_the_card_has_the_short_ones_alone() -> None:
     tree = draw(old_apple())
     short = cautions(tree, species("apple"), (), PLAIN, Settings())

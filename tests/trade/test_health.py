@@ -12,7 +12,7 @@ from tests.cuts.old_tree import draw, old_apple
 from limbwright.errors import InputError
 from limbwright.model.records import StationRecord
 from limbwright.model.skeleton import Union
-from limbwright.trade.health import look_up, problems, problems_in, problems_of
+from limbwright.trade.health import count_problems, look_up, problems, problems_in, problems_of
 from limbwright.trade.species import species
 
 
@@ -114,6 +114,20 @@ def test_a_tree_tells_what_its_record_and_its_limbs_show_with_the_place() -> Non
     assert found["rub", "7"] == "named"
     assert found["scab", "4"] == "suspected"
     assert ("brown_rot", "5") not in found
+
+
+def test_the_trees_that_have_a_problem_are_listed_by_it() -> None:
+    records = [
+        StationRecord("1", "A", species="apple", faults="canker"),
+        StationRecord("2", "A", species="pear", note="canker?"),
+        StationRecord("3", "A", species="plum", faults="no canker"),
+        StationRecord("4", "A", status="gap", note="honey fungus"),
+        StationRecord("5", "A", lean_deg=30.0),
+    ]
+    assert count_problems(records) == {
+        "canker": (("A/1", "named"), ("A/2", "suspected")),
+        "lean": (("A/5", "named"),),
+    }
 
 
 def test_every_problem_says_what_is_seen_what_is_done_and_where_from() -> None:

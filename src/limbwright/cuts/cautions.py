@@ -89,6 +89,7 @@ def cautions(
     southern: bool = False,
     orchard: Orchard | None = None,
     wishes: Wishes | None = None,
+    use: Mapping[int, float] | None = None,
 ) -> tuple[str, ...]:
     """Return the short cautions that this tree and these cuts give, for the card.
 
@@ -98,9 +99,19 @@ def cautions(
         Where it stands: who grazes there, and whether people are below.
     wishes
         What the adviser asked: a limb forced to go though something lives in it is told.
+    use
+        Utilisation of each limb after the cuts, by its index: a kept limb that is weak is told.
     """
     found = full_cautions(
-        skeleton, kind, cuts, station, settings, southern=southern, orchard=orchard, wishes=wishes
+        skeleton,
+        kind,
+        cuts,
+        station,
+        settings,
+        southern=southern,
+        orchard=orchard,
+        wishes=wishes,
+        use=use,
     )
     return tuple(one.text for one in found if one.text)
 
@@ -115,6 +126,7 @@ def full_cautions(
     southern: bool = False,
     orchard: Orchard | None = None,
     wishes: Wishes | None = None,
+    use: Mapping[int, float] | None = None,
 ) -> tuple[Caution, ...]:
     """Return all cautions of one tree and its cuts, short and long, in the order of the table."""
     diseases = diseases_of(skeleton, station, kind)
@@ -138,6 +150,17 @@ def full_cautions(
         words["habitat_forced"] = {
             "limb": _and(label for label, _ in forced),
             "what": _and(what for _, what in forced),
+        }
+    weak = {
+        limb.label: used
+        for k, limb in enumerate(skeleton.limbs)
+        if limb.keep and (used := (use or {}).get(k, 0.0)) >= settings["overload"]
+    }
+    if weak:
+        per_cent = f"{100 * max(weak.values()):.0f}"
+        words["kept_weak"] = {
+            "limb": _and(weak),
+            "use": per_cent if len(weak) == 1 else f"up to {per_cent}",
         }
     unplaced = [name for name, sure in unplaced_habitat(skeleton, station) if sure]
     if unplaced:

@@ -18,6 +18,7 @@ from limbwright.cuts.results import Cut
 from limbwright.cuts.weights import Settings
 from limbwright.model.records import StationRecord
 from limbwright.model.skeleton import Bools, Floats, Skeleton, State
+from limbwright.trade.health import problems_in
 from limbwright.trade.mistletoe import mistletoe_advice, mistletoe_of
 from limbwright.trade.parameters import parameters
 
@@ -30,7 +31,6 @@ HOURS_A_LIMB = 0.25  # judgement: time to go through the watershoots of one limb
 MOST = 4  # judgement: more lines of lesser work would crowd the card
 CLUMP_MM = 25.0  # judgement: stem of an old clump where it leaves the bark
 CLUMP_M = 0.7  # judgement: length of an old clump
-REMEMBERED = ("watershoot", "water shoot", "water-shoot")
 
 
 def lesser_work(
@@ -50,12 +50,12 @@ def lesser_work(
     """
     if bounds.state.frail or bounds.live_leaf_m2 <= 0.0:
         return ()
-    record = "" if station is None else f"{station.note} {station.faults} {station.features}"
-    everywhere = any(word in record.lower() for word in REMEMBERED)
+    record = "" if station is None else f"{station.note}; {station.faults}; {station.features}"
+    everywhere = _shoots(record)
     budget = min(dose_left, settings["watershoot_dose"])
     found: list[tuple[bool, float, int]] = []
     for k, limb in enumerate(skeleton.limbs):
-        here = any(word in limb.note.lower() for word in REMEMBERED)
+        here = _shoots(limb.note)
         standing = not bool(gone[limb.first_segment]) and limb.state == State.LIVE
         if (
             limb.parent < 0
@@ -76,6 +76,10 @@ def lesser_work(
             budget -= dose
             rows.append(row)
     return tuple(rows)
+
+
+def _shoots(text: str) -> bool:
+    return any(found.problem.key == "watershoots" for found in problems_in(text))
 
 
 def mistletoe_work(

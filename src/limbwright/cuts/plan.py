@@ -92,11 +92,12 @@ def plan(
         settings,
         first_order=len(cuts) + len(lesser) + 1,
     )
+    use = {x.limb: x.utilisation for x in after.limbs}
     lesser += mistletoe_work(
         s,
         station,
         segments,
-        {x.limb: x.utilisation for x in after.limbs},
+        use,
         settings,
         first_order=len(cuts) + len(lesser) + 1,
     )
@@ -121,7 +122,7 @@ def plan(
         left=left_standing(context, offer, gone, now, bounds),
         keep=offer.keep,
         cautions=cautions(
-            s, kind, (*cuts, *lesser), station, settings, southern=southern, wishes=wishes
+            s, kind, (*cuts, *lesser), station, settings, southern=southern, wishes=wishes, use=use
         ),
         window=window(kind, southern).sentence,
         hours=math.fsum(c.hours for c in (*cuts, *lesser)),

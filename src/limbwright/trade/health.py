@@ -8,7 +8,7 @@ it, and *hints*: signs that make one suspect it and no more.
 from __future__ import annotations
 
 import csv
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from difflib import get_close_matches
 from functools import cache
@@ -20,9 +20,18 @@ from limbwright.model.records import StationRecord
 from limbwright.model.skeleton import Skeleton, State, Union
 from limbwright.trade.parameters import Parameter, parameters
 from limbwright.trade.phrases import Phrasebook
-from limbwright.trade.species import Species
+from limbwright.trade.species import Species, species
 
-__all__ = ["Found", "Kind", "Problem", "look_up", "problems", "problems_in", "problems_of"]
+__all__ = [
+    "Found",
+    "Kind",
+    "Problem",
+    "count_problems",
+    "look_up",
+    "problems",
+    "problems_in",
+    "problems_of",
+]
 
 Kind = Literal["disease", "pest", "structure", "injury", "growth"]
 Sure = Literal["named", "suspected"]
@@ -243,6 +252,32 @@ def problems_of(
             if limb.state == State.BROKEN:
                 found.append(_seen("broken_limb", "broken", limb.label))
     return _each_once(found)
+
+
+def count_problems(
+    stations: Iterable[StationRecord], skeletons: Mapping[str, Skeleton] | None = None
+) -> dict[str, tuple[tuple[str, Sure], ...]]:
+    """Return by problem the trees that have it, each ``named`` or ``suspected``.
+
+    Parameters
+    ----------
+    stations
+        The records; gaps and stumps are left out.
+    skeletons
+        Surveyed trees by name (``orchard/station``), where there are any.
+    """
+    known = skeletons or {}
+    trees: dict[str, dict[str, Sure]] = {}
+    for one in stations:
+        if one.status in ("gap", "stump"):
+            continue
+        kind = species(one.species) if one.species else None
+        for found in problems_of(one, known.get(one.tree), kind):
+            at = trees.setdefault(found.problem.key, {})
+            if at.get(one.tree) != "named":
+                at[one.tree] = found.sure
+    order = [one.key for one in problems()]
+    return {key: tuple(trees[key].items()) for key in order if key in trees}
 
 
 def _seen(key: str, said: str, where: str = "") -> Found:
