@@ -193,11 +193,12 @@ class Joint:
         _good(self.solver.changeColsIntegrality(many, np.arange(many, dtype=np.int32), kind))
 
     def solve_linear(
-        self, rounds: int = 30, until: float = math.inf
+        self, rounds: int = 30, until: float = math.inf, *, gain_h: float = 0.0
     ) -> tuple[Floats, float] | None:
         """Solve with parts allowed, all seasons deciding; planes are added until none is missing.
 
-        Returns the share gone ``(Y, N)`` and the bound [h], which holds whenever it stops; None
+        It also stops after ``rounds``, when the time is up, and when the bound rises by less than
+        ``gain_h``. Returns the share gone ``(Y, N)`` and the bound [h], which holds whenever it stops; None
         where nothing is feasible.
 
         Raises
@@ -215,8 +216,11 @@ class Joint:
             if ended is Ended.OPEN:
                 raise PlanError("The linear model of the seasons could not be solved.")
             share = self._read()
+            before = bound
             bound = max(bound, self._safe(self.solver.getInfo().objective_function_value))
             if self.add_planes(share) == 0 or time.perf_counter() >= until:
+                break
+            if bound - before < gain_h:
                 break
         return share, bound
 

@@ -14,7 +14,7 @@ from limbwright.model.skeleton import Bools, Floats
 from limbwright.stages.years import Years
 from limbwright.statics.stress import stress, utilisation
 
-__all__ = ["Priced", "Sequences", "grown_again", "new_cuts", "price", "prices", "standing_leaf_m2", "taken_leaf_m2"]
+__all__ = ["Priced", "Sequences", "grown_again", "new_cuts", "price", "prices", "sections_use", "standing_leaf_m2", "taken_leaf_m2"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,6 +108,12 @@ def _use(problem: Problem, leafy: Problem, kept: Floats, again: Floats) -> Float
     if p.split_per_n_m is not None:
         use = np.maximum(use, np.einsum("bcsk,csk->bcs", moment, p.split_per_n_m))
     return use
+
+
+def sections_use(years: Years, gone: Bools, y: int) -> Floats:
+    """Return the utilisation ``(B, C, S)`` of every section after season ``y``."""
+    kept = 1.0 - gone[:, y].astype(np.float64)
+    return _use(years.seasons[y], years.leafy[y], kept, grown_again(years, gone, y))
 
 
 def prices(

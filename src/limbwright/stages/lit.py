@@ -1,0 +1,55 @@
+"""Light over several seasons: what each piece gone gives while each state lasts.
+
+As in one season (see `limbwright.cuts.lighting`), the light several cuts give together is no sum;
+it is told piece by piece, exactly for the sequence it is told beside and for each cut more or less.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from limbwright.cuts.evaluate import cuts_of
+from limbwright.cuts.lighting import Lighting, light_alone, light_beside, light_by_piece
+from limbwright.model.skeleton import Bools, Floats
+from limbwright.stages.years import Years
+
+__all__ = ["YearsLight"]
+
+
+class YearsLight:
+    """The light of one tree's sequences; the crown as surveyed stands for that of later years."""
+
+    def __init__(self, years: Years, light: Lighting) -> None:
+        self.years = years
+        self.light = light
+        self.counts = light.hours > 0.0
+        problem = years.seasons[0]
+        self.alone_h = (
+            light_alone(problem, light) if self.counts else np.zeros(problem.nodes)
+        )
+        self.lasts = years.weight * years.worth
+
+    def at_first(self) -> Floats:
+        """Return ``(Y, N)`` hours as if each cut were the only one."""
+        piece = light_by_piece(self.years.seasons[0], self.alone_h)
+        return np.asarray(self.lasts[:, None] * piece)
+
+    def gained_h(self, gone: Bools) -> Floats:
+        """Return ``(Y,)`` hours of light each state of a sequence ``(Y, N)`` gives."""
+        return np.asarray(self.lasts * self.light.gained(gone))
+
+    def beside(self, gone: Bools) -> tuple[Floats, float]:
+        """Return ``(Y, N)`` hours beside a sequence, and what its true light is more than their sum."""
+        problem = self.years.seasons[0]
+        told = np.zeros(gone.shape)
+        more = 0.0
+        for y in range(gone.shape[0]):
+            if y and bool((gone[y] == gone[y - 1]).all()):
+                told[y], beyond = told[y - 1], beyond_before
+            else:
+                beside, whole, total = light_beside(problem, self.light, gone[y], self.alone_h)
+                told[y] = light_by_piece(problem, whole)
+                beyond = total - float(beside[cuts_of(problem, gone[y])].sum())
+            beyond_before = beyond
+            more += float(self.lasts[y]) * beyond
+        return self.lasts[:, None] * told, more
