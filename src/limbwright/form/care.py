@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 from collections.abc import Iterable
+from datetime import date
 from functools import cache
 from importlib.resources import files
 
@@ -15,7 +16,7 @@ from limbwright.model.site import Site
 from limbwright.trade.species import Species, window
 from limbwright.trade.windows import Window, nesting_months
 
-__all__ = ["cautions", "form_window", "reminders", "season_name"]
+__all__ = ["cautions", "form_window", "reminders", "season_name", "season_year"]
 
 HALF_A_YEAR = 6
 FENCES = {
@@ -50,6 +51,15 @@ def form_window(kind: Species, southern: bool, age: int | None, settings: FormSe
         f"{sentence} Never in winter.",
         usual.reason,
     )
+
+
+def season_year(kind: Species, southern: bool, today: date) -> int:
+    """Return the year in which the running season of a species began, else the next one begins."""
+    months = window(kind, southern).months
+    first, last = months[0], months[-1]
+    if last < first:  # over the turn of the year
+        return today.year - 1 if today.month <= last else today.year
+    return today.year if today.month <= last else today.year + 1
 
 
 def season_name(kind: Species, southern: bool, year: int, age: int | None) -> str:

@@ -220,7 +220,7 @@ def _stem_shoots(
             continue
         if shoot.at_m >= target.metres - SLACK_M:
             continue
-        where = f"it sits at {shoot.at_m:.2f} m, below the clear stem of {target.metres:.1f} m"
+        where = f"below the clear stem of {target.metres:.1f} m"
         thick = shoot.diameter_mm / max(crown.stem_mm(shoot.at_m), 1e-9)
         if shoot.at_m < FROM_THE_STOCK_M:
             make.remove(shoot, "stem shoot", "it comes from near the ground, perhaps the rootstock")
@@ -239,7 +239,7 @@ def _stem_shoots(
                 shoot,
                 "stem shoot",
                 keep,
-                f"{where}; this year its leaves thicken the stem, next year it goes",
+                f"{where}: its leaves thicken the stem this year, next year it goes",
                 buds=buds,
             )
         _gone_beyond(make, crown, shoot)

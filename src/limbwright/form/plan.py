@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 
+from limbwright.errors import InputError
 from limbwright.form.ahead import look_ahead
 from limbwright.form.care import cautions, form_window, reminders, season_name
 from limbwright.form.results import FormPlan
@@ -18,6 +19,7 @@ from limbwright.trade.species import species
 
 __all__ = ["form_plan"]
 
+GONE = ("dead", "stump", "gap")
 WOUND_MOST = 1.0 / 3.0
 """Cut area over stem section, above is severe: draft BS 3998 (2008), for grown trees."""
 
@@ -54,11 +56,16 @@ def form_plan(
     Raises
     ------
     InputError
-        No species or an unknown one, no leader, or nothing tells how tall the tree is.
+        No living tree, no species or an unknown one, no leader, or nothing tells how tall it is.
     """
     settings = settings or FormSettings()
     site = site or Site()
     station = tree.station
+    if station.status in GONE:
+        raise InputError(
+            f"Station {station.tree} is down as {station.status}: there is no tree to form.",
+            "Correct its status, or leave its shoots out.",
+        )
     kind = species(station.species)
     grazed_by = "" if orchard is None else orchard.grazed_by
     target = clear_stem(kind, station.form, grazed_by, settings)

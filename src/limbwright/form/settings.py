@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import math
+import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from pathlib import Path
 from types import MappingProxyType
 from typing import Literal
 
 from limbwright.errors import InputError
 from limbwright.trade.parameters import Parameter, parameters
 
-__all__ = ["ClearStemRule", "FormSettings"]
+__all__ = ["ClearStemRule", "FormSettings", "read_form_settings"]
 
 ClearStemRule = Literal["grazing", "grant"]
 
@@ -90,3 +92,29 @@ class FormSettings:
     def high(self, name: str) -> float:
         """Return the high end for ``name``, never below the value in force."""
         return max(self.parameter(name).high, self[name])
+
+
+def read_form_settings(path: Path) -> Mapping[str, float]:
+    """Read overrides from a TOML file of ``name = value`` lines; ``"clear_stem.sheep" = 2.0``.
+
+    A name with a dot may stand in quotes or not, or under its heading.
+
+    Raises
+    ------
+    InputError
+        The file cannot be read as TOML.
+    """
+    try:
+        read = tomllib.loads(path.read_text("utf-8"))
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as fault:
+        raise InputError(f"{path.name} cannot be read as settings: {fault}.") from fault
+    known = parameters("formation")
+    flat: dict[str, float] = {}
+    for name, value in read.items():
+        if not isinstance(value, dict):
+            flat[name] = value
+            continue
+        for inner, number in value.items():
+            full = f"{name}.{inner}"
+            flat[full if full in known else inner] = number
+    return MappingProxyType(flat)

@@ -182,7 +182,7 @@ def _stage(
         return Stage(
             "head",
             "At crown height: head the leader",
-            f"its leader is {tip:.1f} m tall, and {head:.1f} m makes the crown",
+            f"its leader is {tip:.2f} m tall, and {head:.2f} m makes the crown",
         )
     if not grows and tip >= target.metres:
         return Stage(
@@ -191,7 +191,7 @@ def _stage(
             "its leader has been headed; "
             + (f"{able} of its shoots could be scaffold limbs" if able else "no shoot is fit yet"),
         )
-    because = f"its leader is {tip:.1f} m tall, and {head:.1f} m makes the crown"
+    because = f"its leader is {tip:.2f} m tall, and {head:.2f} m makes the crown"
     if new:
         return Stage("plant", "Just planted: growing the stem", because)
     return Stage("rise", "Growing the stem", because)

@@ -27,8 +27,10 @@ from limbwright.report.form_drawing import (
     draw_later,
     draw_young,
     room_needed,
+    turned_sample,
     young_scene,
 )
+from limbwright.report.strokes import sample
 from limbwright.report.views import ABOVE, SOUTH, WEST
 from limbwright.report.whole import write_whole
 from limbwright.report.wording import tied
@@ -141,6 +143,9 @@ def _compile(
         (root / "data.json").write_text(text, "utf-8")
         for part in ("parts.typ", "form-card.typ"):
             copyfile(Path(__file__).parent / part, root / part)
+        for kind in ("cut", "goes", "dead"):
+            (root / f"sample-{kind}.svg").write_text(sample(kind), "utf-8")
+        (root / "sample-turned.svg").write_text(turned_sample(), "utf-8")
         made = typst.Compiler(
             root / "form-card.typ",
             root=root,
@@ -194,9 +199,23 @@ def _card(plan: FormPlan, root: Path, number: int) -> dict[str, Any]:
         "pictures": [f"{number:05d}-{k}.svg" for k in range(len(VIEWS))],
         "code": f"{number:05d}-q.svg",
         "boxes_mm": boxes,
+        "one_in": f"{one_in}",
+        "kinds": _kinds(plan),
         "years": _years(plan, root, number),
         "later_mm": LATER_MM,
     }
+
+
+def _kinds(plan: FormPlan) -> list[dict[str, str]]:
+    """Return the ways of drawing that a card uses, each with its words."""
+    cut = any(r.cuts for r in plan.rows)
+    used = {
+        "cut": ("cut here", cut),
+        "goes": ("comes off", cut),
+        "turned": ("set to the dotted line", any(r.spread_to_deg is not None for r in plan.rows)),
+        "dead": ("dead wood", any(s.state == "dead" for s in plan.crown.shoots)),
+    }
+    return [{"kind": kind, "words": words} for kind, (words, wanted) in used.items() if wanted]
 
 
 def _boxes(scene: YoungScene, count: int) -> tuple[int, list[tuple[float, float]]]:

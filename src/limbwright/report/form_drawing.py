@@ -28,7 +28,15 @@ from limbwright.report.labels import Label, Placed, place_labels
 from limbwright.report.strokes import INK, PAPER, PLUM, kerf, limb_strokes, line, svg, words
 from limbwright.report.views import View
 
-__all__ = ["YoungScene", "draw_later", "draw_young", "room_needed", "young_scene", "young_skeleton"]
+__all__ = [
+    "YoungScene",
+    "draw_later",
+    "draw_young",
+    "room_needed",
+    "turned_sample",
+    "young_scene",
+    "young_skeleton",
+]
 
 _STATES = {
     "dead": State.DEAD,
@@ -371,6 +379,12 @@ def _labels(
         labels.append(Label(text, float(tip[0]), float(tip[1]), wide, 3.8, way, kind))
     wood = np.concatenate([a + t * (b - a) for t in (0.1, 0.3, 0.5, 0.7, 0.9)])
     return place_labels(labels, wood, frame.width, frame.height, list(taken))
+
+
+def turned_sample() -> str:
+    """Return a small picture of a shoot set to another angle, for the line under the drawings."""
+    base, now, then = (np.array(p) for p in ((0.8, 4.4), (8.4, 0.9), (11.4, 3.2)))
+    return svg(13.0, 5.0, [line(*base, *now, INK, 0.8), *_arrow(base, now, then)])
 
 
 def draw_later(
