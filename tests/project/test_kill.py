@@ -58,7 +58,7 @@ def whole(path: Path) -> int:
         assert len(rows) in (0, ROWS)
         assert len(numbers) <= 1
         done = [c for c in project.history() if not c.undone]
-        number = int(numbers.pop()) if numbers else -1
+        number = int(float(str(numbers.pop()))) if numbers else -1
         assert done[-1].what == (f"change {number}" if numbers or rows else "make the project")
     check = sqlite3.connect(path)
     assert check.execute("PRAGMA integrity_check").fetchone()[0] == "ok"
