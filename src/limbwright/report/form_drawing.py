@@ -384,7 +384,7 @@ def _labels(
 def turned_sample() -> str:
     """Return a small picture of a shoot set to another angle, for the line under the drawings."""
     base, now, then = (np.array(p) for p in ((0.8, 4.4), (8.4, 0.9), (11.4, 3.2)))
-    return svg(13.0, 5.0, [line(*base, *now, INK, 0.8), *_arrow(base, now, then)])
+    return svg(13.0, 5.0, [line(0.8, 4.4, 8.4, 0.9, INK, 0.8), *_arrow(base, now, then)])
 
 
 def draw_later(
