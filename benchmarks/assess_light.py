@@ -19,7 +19,7 @@ from pathlib import Path
 
 from limbwright.demo import make_holding, write_holding
 from limbwright.job import Order, open_trees, work_all
-from limbwright.job.open import Tree
+from limbwright.job.opened import Tree
 from limbwright.job.work import build
 from limbwright.light.summary import Standing
 

@@ -5,15 +5,21 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import date
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from limbwright.cli import options as opt
+from limbwright.cli.add import add
+from limbwright.cli.dates import read_day
 from limbwright.cli.holding import history, new, undo
 from limbwright.cli.site import lit, one_of, site
 from limbwright.cli.weather import weather
 from limbwright.errors import InputError
+
+if TYPE_CHECKING:
+    from limbwright.job import Opened
+    from limbwright.model import Site
 
 __all__ = ["app"]
 
@@ -90,9 +96,9 @@ def assess(
     from limbwright.statics.results import SCHEMA
 
     only = tuple(name.strip() for name in loads.split(",") if name.strip())
-    sun = (latitude, clearness, spacing)
-    place = site(wind, terrain, snow, ice, southern, years_stood, sun)
     opened = open_trees(survey, stations=stations, columns=columns, species=species)
+    sun = (latitude, clearness, spacing)
+    place = site(wind, terrain, snow, ice, southern, years_stood, sun, base=_place(opened))
     order = Order(
         site=place,
         today=date.today(),
@@ -165,9 +171,9 @@ def plan(
 
     one_of("--engine", engine, ("proof", "fast"))
     one_of("--page", page, ("a5", "a4"))
-    sun = (latitude, clearness, spacing)
-    place = site(wind, terrain, snow, ice, southern, years_stood, sun)
     opened = open_trees(survey, stations=stations, columns=columns, species=species)
+    sun = (latitude, clearness, spacing)
+    place = site(wind, terrain, snow, ice, southern, years_stood, sun, base=_place(opened))
     if dose is not None and not 0.0 < dose <= 1 / 3:
         raise InputError(
             f"--dose {dose} is more than common practice takes, or nothing at all.",
@@ -217,11 +223,12 @@ def cards(
     from limbwright.cli.places import check_file
     from limbwright.cli.show import counted, print_faults, progress
     from limbwright.job import Order, open_trees, work_all
+    from limbwright.model import Site
     from limbwright.report.card import cut_cards
 
     one_of("--page", page, ("a5", "a4"))
     opened = open_trees(survey, stations=stations, columns=columns, species=species)
-    order = Order(today=_date(on))
+    order = Order(site=_place(opened) or Site(), today=_date(on))
     check_file(output, (survey, stations, columns))
     with progress("Planning", len(opened.trees), quiet=False) as tick:
         done = list(work_all(opened.trees, order, workers=workers, on_progress=tick))
@@ -315,7 +322,7 @@ def demo(
     raise typer.Exit(_told(done))
 
 
-for command in (new, history, undo, weather):
+for command in (new, add, history, undo, weather):
     app.command()(command)
 
 
@@ -335,12 +342,14 @@ def _print_results(done: list, paths: dict[str, Path]) -> None:  # type: ignore[
             print(f"  not planned: {one.tree}: {one.failed}")
 
 
+def _place(opened: Opened) -> Site | None:
+    """Return the place of a project file, None for a table."""
+    return None if opened.holding is None else opened.holding.site
+
+
 def _told(done: list) -> int:  # type: ignore[type-arg]
     return 1 if any(d.failed for d in done) else 0
 
 
 def _date(given: str) -> date:
-    try:
-        return date.fromisoformat(given) if given else date.today()
-    except ValueError:
-        raise InputError(f"--on {given!r} is not a date.", "Write it as 2027-01-31.") from None
+    return read_day("--on", given) or date.today()

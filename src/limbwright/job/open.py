@@ -1,35 +1,20 @@
-"""Open a survey of limbs or a table of segments, whichever the file holds."""
+"""Open a survey of limbs, a table of segments or a project file, whichever the file is."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
 from pathlib import Path
 
 from limbwright.errors import InputError
-from limbwright.model import Fault, Skeleton, StationRecord, TreeSurvey
+from limbwright.job.open_project import open_project
+from limbwright.job.opened import Opened, Tree
+from limbwright.model import Fault
+from limbwright.project.connect import SUFFIX
 from limbwright.survey import read_segments, read_survey
 from limbwright.survey.columns import ColumnMap, apply_columns, read_columns
-from limbwright.survey.segments import SEGMENT_COLUMNS, Extra
+from limbwright.survey.segments import SEGMENT_COLUMNS
 from limbwright.survey.tables import Book, read_book
 
 __all__ = ["Opened", "Tree", "open_trees"]
-
-Tree = TreeSurvey | Skeleton
-"""A tree as it comes: its limbs by tape, or its whole skeleton."""
-
-
-@dataclass(frozen=True, slots=True)
-class Opened:
-    """The trees of a survey, what was wrong with it, and the station of each tree.
-
-    ``extra`` holds, for a table of segments, the unknown columns of each tree.
-    """
-
-    trees: tuple[Tree, ...]
-    faults: tuple[Fault, ...]
-    stations: Mapping[str, StationRecord]
-    extra: Mapping[str, Extra] = field(default_factory=dict)
 
 
 def open_trees(
@@ -40,13 +25,14 @@ def open_trees(
     species: str | None = None,
     empty: bool = False,
 ) -> Opened:
-    """Read a table of limbs or of segments.
+    """Read a table of limbs or of segments, or the trees of a project file.
 
     Parameters
     ----------
     path
-        CSV or XLSX. A workbook's sheet ``segments``, else a table with the column ``x0_m``, is one
-        of segments; else it is of limbs, and a sheet ``stations`` beside them is read too.
+        A project file (.gpkg), or CSV or XLSX. A workbook's sheet ``segments``, else a table with
+        the column ``x0_m``, is one of segments; else it is of limbs, and a sheet ``stations``
+        beside them is read too.
     stations
         The stations table that goes with the limbs, where it is another file.
     columns
@@ -61,6 +47,14 @@ def open_trees(
     InputError
         A file cannot be read at all, or holds no tree that can be used.
     """
+    if path.suffix.lower() == SUFFIX:
+        if stations is not None or columns is not None:
+            given = "--stations" if stations is not None else "--columns"
+            raise InputError(
+                f"{path.name} is a project file; {given} goes with a table.",
+                f"Take the table into the project first: limbwright add {path.name} FILE.",
+            )
+        return _needing_trees(open_project(path, species=species), path, empty)
     book = read_book(path)
     mapping = ColumnMap() if columns is None else read_columns(columns)
     if _is_segments(book, mapping):
@@ -72,6 +66,10 @@ def open_trees(
         survey = read_survey(book, stations, columns=mapping, species=species)
         by_tree = {t.station.tree: t.station for t in survey.trees}
         opened = Opened(tuple(survey.trees), tuple(survey.faults), by_tree)
+    return _needing_trees(opened, path, empty)
+
+
+def _needing_trees(opened: Opened, path: Path, empty: bool) -> Opened:
     if not opened.trees and not empty:
         first = next((str(f) for f in opened.faults if f.severity == "error"), "")
         raise InputError(f"{path.name} holds no tree that can be used.", first)

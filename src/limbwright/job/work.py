@@ -19,7 +19,7 @@ from limbwright.cuts.plan import plan
 from limbwright.cuts.results import Plan
 from limbwright.cuts.weights import Settings
 from limbwright.errors import LimbwrightError
-from limbwright.job.open import Tree
+from limbwright.job.opened import Tree
 from limbwright.job.order import Order
 from limbwright.job.season import next_season
 from limbwright.light.tree import TreeLight, light_air
