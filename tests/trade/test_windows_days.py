@@ -49,6 +49,7 @@ def test_spans_hold_the_days_one_walks_through(first: YearDay, last: YearDay, ye
     assert inside(first, last, codes).tolist() == walked(first, last, begin, end)
 
 
+@settings(deadline=None)
 @given(st.dates(date(1900, 1, 1), date(2199, 1, 1)), st.integers(0, 800))
 def test_codes_are_those_of_the_dates(begin: date, length: int) -> None:
     codes = axis(begin, begin + timedelta(days=length))
@@ -56,6 +57,7 @@ def test_codes_are_those_of_the_dates(begin: date, length: int) -> None:
     assert codes.tolist() == [100 * day.month + day.day for day in wanted]
 
 
+@settings(deadline=None)
 @given(days)
 def test_half_a_year_twice_comes_home(day: YearDay) -> None:
     twice = day.half_a_year_later().half_a_year_later()
@@ -73,6 +75,7 @@ def test_the_end_of_a_month_stays_the_end() -> None:
     assert YearDay(11, 1).half_a_year_later() == YearDay(5, 1)
 
 
+@settings(deadline=None)
 @given(days, st.integers(-1000, 1000))
 def test_days_move_as_in_a_common_year(day: YearDay, by: int) -> None:
     moved = day.later(by)

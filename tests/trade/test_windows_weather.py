@@ -7,7 +7,7 @@ from datetime import date, timedelta
 from typing import Any
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from limbwright.model.site import Site
@@ -97,6 +97,7 @@ weathers = st.builds(
 )
 
 
+@settings(deadline=None)
 @given(
     weathers,
     st.sampled_from(["structural", "canker", "planting", "ground", "summer"]),
