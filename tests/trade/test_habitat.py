@@ -8,6 +8,7 @@ from tests.cuts.old_tree import draw, old_apple
 from limbwright.model.records import StationRecord
 from limbwright.model.skeleton import State
 from limbwright.trade.habitat import (
+    Feature,
     count_features,
     features,
     features_in,
@@ -102,7 +103,7 @@ def test_features_add_up_by_orchard_and_holding() -> None:
 
 
 @pytest.mark.parametrize("one", features(), ids=lambda one: one.key)
-def test_a_feature_is_recognised_by_its_own_words_and_says_what_it_asks(one) -> None:
+def test_a_feature_is_recognised_by_its_own_words_and_says_what_it_asks(one: Feature) -> None:
     assert one.asks
     assert one.source
     for phrase in one.words:

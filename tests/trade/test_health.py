@@ -12,7 +12,14 @@ from tests.cuts.old_tree import draw, old_apple
 from limbwright.errors import InputError
 from limbwright.model.records import StationRecord
 from limbwright.model.skeleton import Union
-from limbwright.trade.health import count_problems, look_up, problems, problems_in, problems_of
+from limbwright.trade.health import (
+    Problem,
+    count_problems,
+    look_up,
+    problems,
+    problems_in,
+    problems_of,
+)
 from limbwright.trade.species import species
 
 
@@ -63,6 +70,15 @@ def test_what_is_denied_is_not_found(text: str) -> None:
     assert told(text) == {}
 
 
+@pytest.mark.parametrize("one", problems(), ids=lambda one: one.key)
+def test_every_word_of_the_table_can_be_denied(one: Problem) -> None:
+    for phrase in (*one.words, *one.hints):
+        word = phrase.rstrip("*")
+        if not word.startswith(("no ", "guard")):  # "no guard" is a fault itself
+            assert told(f"no {word}") == {}, word
+        assert told(f"{word}: none") == {}, word
+
+
 @pytest.mark.parametrize(
     ("text", "found"),
     [
@@ -72,6 +88,8 @@ def test_what_is_denied_is_not_found(text: str) -> None:
         ("not pruned for years with canker", {"canker"}),
         ("no bats. canker", {"canker"}),
         ("without a tag; canker", {"canker"}),
+        ("not much canker", {"canker"}),
+        ("no more than a little canker", {"canker"}),
     ],
 )
 def test_a_denial_reaches_no_further_than_it_should(text: str, found: set[str]) -> None:
@@ -156,7 +174,7 @@ def test_fire_blight_keeps_every_published_distance() -> None:
 
 
 @pytest.mark.parametrize("one", problems(), ids=lambda one: one.key)
-def test_a_problem_is_found_by_its_name_and_recognised_by_its_own_words(one) -> None:
+def test_a_problem_is_found_by_its_name_and_recognised_by_its_own_words(one: Problem) -> None:
     assert one in look_up(one.name)
     host = {"all": "apple", "pome": "apple", "stone": "plum"}.get(one.hosts[0], one.hosts[0])
     for phrase in (*one.words, *one.hints):

@@ -132,7 +132,8 @@ def _clumps(
     table = parameters("mistletoe")
     limb, axis = skeleton.limbs[k], axis_segments(skeleton, k)
     segment = int(axis[axis.size // 2])
-    many = f"{take} of the {there} clumps" if there > 1 else "the clump"
+    many = f"{take} of the {there} clumps" if take < there else f"all {there} clumps"
+    many = "the clump" if there == 1 else many
     weak = f": loaded to {100 * use[k]:.0f} %" if k in use else ""
     row = small_work(
         skeleton,

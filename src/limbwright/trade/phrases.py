@@ -22,6 +22,11 @@ DENIALS: tuple[tuple[str, int], ...] = (
     (r"\b(?:no|without|free (?:of|from)|clear of|lacks?|neither|nor)\b", 6),
     (r"\b(?:not|never|isn't|aren't|wasn't|hasn't)\b", 2),
 )
+NO_DENIAL = re.compile(
+    r"\s*(?:much|many|bad|badly|severe|severely|serious|seriously|only|just|too|very|quite|all|"
+    r"(?:more|fewer|less) than|end of)\b"
+)
+"""After a denial's word, these say how much and deny nothing: *not much canker*."""
 DENIED_AFTER = re.compile(
     r"^\s*\??\s*[:=-]?\s*(?:none|no|nil|0|absent|not (?:seen|found|present|visible|there))"
     r"(?: (?:found|seen|here))?\s*$"
@@ -128,7 +133,7 @@ def _denied(before: str) -> bool:
     for pattern, reach in DENIALS:
         for match in re.finditer(pattern, before):
             between = before[match.end() :]
-            if DENIAL_ENDS.search(between):
+            if DENIAL_ENDS.search(between) or NO_DENIAL.match(between):
                 continue
             if len(between.split()) <= reach:
                 return True
