@@ -58,10 +58,7 @@ def gaps_deg(bearings_deg: Sequence[float]) -> tuple[float, ...]:
     order = sorted(b % 360.0 for b in bearings_deg)
     if not order:
         return ()
-    return tuple(
-        (order[(k + 1) % len(order)] - b) % 360.0 if len(order) > 1 else 360.0
-        for k, b in enumerate(order)
-    )
+    return (*(b - a for a, b in pairwise(order)), order[0] + 360.0 - order[-1])
 
 
 def score_set(members: Sequence[Candidate], settings: FormSettings) -> Scored:

@@ -79,7 +79,7 @@ class Maker:
         else:
             what = f"Cut back to {100 * keep_m:.0f} cm, to {to}"
         if spread_to_deg is not None:
-            way = "spread it" if spread_to_deg > shoot.angle_deg else "tie it up"
+            way = "spread" if spread_to_deg > shoot.angle_deg else "tie up"
             what += f"; {way} to {spread_to_deg:.0f} degrees"
         thick = _thickness(shoot, keep_m)
         return self._add(
