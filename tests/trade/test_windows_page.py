@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import importlib.util
 import re
+from collections.abc import Iterator
 from pathlib import Path
 from types import ModuleType
 
 import pytest
 
 from limbwright.trade.parameters import parameters
+from limbwright.trade.seasons.plain import windows_schema
 from limbwright.trade.seasons.rules import JOBS
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -33,6 +35,22 @@ def test_the_picture_is_the_one_the_script_draws(script: ModuleType) -> None:
 def test_the_tables_of_rules_and_sources_are_those_of_the_code(script: ModuleType) -> None:
     assert script.rules_table() in PAGE
     assert script.sources_table() in PAGE
+
+
+def keys(part: object) -> Iterator[str]:
+    if isinstance(part, dict):
+        yield from part.get("properties", {})
+        for inner in part.values():
+            yield from keys(inner)
+    elif isinstance(part, list):
+        for inner in part:
+            yield from keys(inner)
+
+
+def test_every_key_of_the_json_is_told() -> None:
+    part = PAGE[PAGE.index("`limbwright.windows/1`") :].split("\n## ")[0]
+    told = set(re.findall(r"`([a-z][a-z_]*)`", part)) | {"schema"}
+    assert set(keys(windows_schema())) <= told
 
 
 def test_every_job_is_named() -> None:

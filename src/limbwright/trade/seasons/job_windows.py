@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from itertools import pairwise
@@ -82,7 +82,7 @@ class JobWindow:
     sentence: str
     spans: tuple[Span, ...]
     runs: tuple[tuple[Span, ...], ...]
-    reasons: dict[str, Reason]
+    reasons: Mapping[str, Reason]
     windows: frozenset[str]
     caution: str = CAUTION
 
@@ -150,6 +150,17 @@ def windows_for(
     InputError
         The job is not known or not done in this species, or a condition is not known, or the
         climate is of the other half of the world.
+
+    Examples
+    --------
+    >>> from limbwright.model.site import Site
+    >>> from limbwright.trade.species import species
+    >>> found = windows_for("structural", species("plum"), Site(latitude_deg=52.0), 2027)
+    >>> for span in found.runs[0]:
+    ...     print(span.first, span.last, span.state, span.decided_by)
+    2027-05-01 2027-07-24 care nesting
+    2027-07-25 2027-08-31 care nesting
+    2027-09-01 2027-09-30 open stone-summer
     """
     kind = find_job(job)
     _check(kind, species, year, conditions)
