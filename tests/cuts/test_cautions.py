@@ -138,6 +138,14 @@ def test_an_orchard_is_told_each_caution_once_from_its_records() -> None:
     assert len(set(keys)) == len(keys)
     assert {"height", "chainsaw", "brash", "stock", "silver_leaf", "bats", "adviser"} <= set(keys)
     assert "foot" not in keys  # a gap has no tree
+    pox = orchard_cautions([replace(PLAIN, species="plum", faults="plum pox")])
+    assert {"plum_pox"} == {one.key for one in pox} & {"plum_pox", "report"}
+    feet = [
+        replace(PLAIN, faults="honey fungus"),
+        replace(PLAIN, station="2", faults="collar rot"),
+        replace(PLAIN, station="3", faults="collar rot"),
+    ]
+    assert [one.key for one in orchard_cautions(feet)].count("foot") == 2
     assert not any("{" in one.full for one in found)
 
 

@@ -176,28 +176,28 @@ def orchard_cautions(
 
     Those of single cuts are left out, but work at height and with chainsaws is always told.
     """
-    every: dict[str, Caution] = {}
+    every: dict[tuple[str, str], Caution] = {}
     for station in stations:
         if station.status in ("gap", "stump") or not station.species:
             continue
         kind, notes = species(station.species), _record(station)
-        named = [f for f in problems_in(notes, kind) if f.problem.kind == "disease"]
+        sure = [f.problem for f in problems_in(notes, kind) if f.sure == "named"]
+        diseases = [one for one in sure if one.kind == "disease"]
         lean = (station.lean_deg or 0.0) >= LEANING_DEG
-        faults = {f.problem.key for f in problems_in(notes, kind) if f.sure == "named"}
+        weak = bool({"hollow", "split_fork", "lean"} & {one.key for one in sure})
         occasions = {
             "above_reach": True,
             "chainsaw": True,
             "bats": _may_hold_bats(notes),
-            "diseased": bool(named),
-            "defect": lean or bool({"hollow", "split_fork", "lean"} & faults),
+            "diseased": bool(diseases),
+            "defect": lean or weak,
         }
         words: dict[str, Words] = {
-            f"ill:{f.problem.key}": _cm(f.problem.distance_m)
-            for f in named
-            if f.sure == "named" and f.problem.distance_m is not None
+            f"ill:{one.key}": {} if one.distance_m is None else _cm(one.distance_m)
+            for one in diseases
         }
         for one in _told(notes, kind, station, orchard, southern, occasions, words):
-            every.setdefault(one.key, one)
+            every.setdefault((one.key, one.full), one)
     keys = [row.key for row in _rows()]
     return tuple(sorted(every.values(), key=lambda one: keys.index(one.key)))
 
