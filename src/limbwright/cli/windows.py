@@ -186,29 +186,36 @@ def _draw(
 
 
 def _print_lines(found: Sequence[JobWindow]) -> None:
-    """Print a line a job: its windows at their widest, and the quietest days."""
+    """Print a line a job: its window, what sources give at the widest, and the quietest days."""
     from limbwright.trade.seasons.job_windows import NOT_KNOWN
     from limbwright.trade.seasons.weeks import quiet_span
 
-    print(f"\n{'job':<16}{'first':<13}{'last':<13}{'least in the way':<28}meets")
+    print(f"\n{'job':<15}{'window':<28}{'at the widest':<20}{'least in the way':<20}meets")
     for one in found:
-        quiet = quiet_span(one)
-        calm = "-" if quiet is None else f"{_day(quiet[0])} to {_day(quiet[1])}"
         if one.spans[0].decided_by == NOT_KNOWN:
-            print(f"{one.job.key:<16}not known here: ask growers of the place")
+            print(f"{one.job.key:<15}not known here: ask growers of the place")
             continue
+        quiet = quiet_span(one)
+        calm = "-" if quiet is None else f"{_short(quiet[0])} to {_short(quiet[1])}"
+        met = ", ".join(_meets(one))
         for k, run in enumerate(one.runs):
-            key = one.job.key if k == 0 else ""
-            met = ", ".join(_meets(one)) if k == 0 else ""
-            first, last = _day(run[0].first), _day(run[-1].last)
-            print(f"{key:<16}{first:<13}{last:<13}{calm if k == 0 else '':<28}{met}".rstrip())
+            row = (one.job.key, _agreed(run, one), _widest(run), calm, met)
+            key, days, widest, least, meets = row if k == 0 else ("", *row[1:3], "", "")
+            print(f"{key:<15}{days:<28}{widest:<20}{least:<20}{meets}".rstrip())
         if not one.runs:
-            print(f"{one.job.key:<16}no window begins in this year")
+            print(f"{one.job.key:<15}none begins in this year")
     print()
-    _say(
-        "First and last are the widest that any source or rule has; --job NAME tells which days "
-        "are open without doubt, and why."
-    )
+    _say("--job NAME tells of one job day by day: what is open, what needs care, and why.")
+
+
+def _agreed(run: Sequence[Span], window: JobWindow) -> str:
+    """Return the days on which sources agree that the job may be done."""
+    days = [span for span in run if span.state == "open" or window.windows & set(span.rules)]
+    return f"{_day(days[0].first)} to {_day(days[-1].last)}" if days else "-"
+
+
+def _widest(run: Sequence[Span]) -> str:
+    return f"{_short(run[0].first)} to {_short(run[-1].last)}"
 
 
 def _meets(window: JobWindow) -> list[str]:
@@ -286,6 +293,10 @@ def _print_fit(months: Sequence[FitMonth]) -> None:
 
 def _day(day: date) -> str:
     return f"{day.day} {day:%b} {day.year}"
+
+
+def _short(day: date) -> str:
+    return f"{day.day} {day:%b}"
 
 
 def _say(text: str, indent: str = "") -> None:
