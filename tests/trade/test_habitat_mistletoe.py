@@ -22,6 +22,9 @@ from limbwright.trade.mistletoe import Mistletoe, mistletoe_advice, mistletoe_in
         ("a few clumps of mistletoe", 2, False),
         ("mistletoe", None, False),
         ("3 rot holes; mistletoe", None, False),
+        ("covered in mistletoe", 18, False),
+        ("mistletoe: heavy", 18, False),
+        ("mistletoe on a small, heavy limb", None, False),
     ],
 )
 def test_clumps_are_read_or_taken_from_the_word(
@@ -32,7 +35,20 @@ def test_clumps_are_read_or_taken_from_the_word(
     assert (found.clumps, found.counted) == (clumps, counted)
 
 
-@pytest.mark.parametrize("text", ["no mistletoe", "mistletoe: none", "ivy", ""])
+def test_the_share_of_the_crown_is_read_and_no_other() -> None:
+    for text, share in (
+        ("mistletoe, 20 % of the crown", 0.2),
+        ("mistletoe, 20 % crown", 0.2),
+        ("mistletoe, 20 % dead", None),
+    ):
+        found = mistletoe_in(text)
+        assert found is not None
+        assert found.crown_share == share
+
+
+@pytest.mark.parametrize(
+    "text", ["no mistletoe", "0 clumps of mistletoe", "mistletoe: none", "ivy", ""]
+)
 def test_none_is_none(text: str) -> None:
     assert mistletoe_in(text) is None
 

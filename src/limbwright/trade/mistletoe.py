@@ -33,9 +33,15 @@ SEASON = (
 """Before Christmas, then from January: Orchard Origins (2013), mistletoediary.com (2016)."""
 
 BANDS: tuple[tuple[str, str], ...] = (
-    (r"\b(?:heavy|heavily|swamped|smothered|loaded|covered|full of|much|lots of)\b", "heavy"),
-    (r"\b(?:moderate|moderately|some|several|medium)\b", "moderate"),
-    (r"\b(?:few|little|light|small|one or two)\b", "few"),
+    ("heavy|heavily|swamped|smothered|loaded|covered|full of|much|lots of", "heavy"),
+    ("moderate|moderately|several|medium", "moderate"),
+    ("few|little|light|some|one or two", "few"),
+)
+"""Words for how much, the most first; they count where they stand by the mistletoe itself."""
+
+BAND = (
+    r"\b(?:{words})(?:\s+(?:in|with|of|by|infested|clumps?))*\s+(?:mistletoe|clumps?)"
+    r"|\b(?:mistletoe|clumps?)\s*[:,(]?\s*(?:is|are|a)?\s*(?:{words})\b"
 )
 WANTED = re.compile(r"\b(?:wants?|wanted|wishes)\b[^;.]*\bkept?\b|\bkeep (?:all|the) mistletoe\b")
 _WORDS = "|".join(NUMBERS)
@@ -43,7 +49,7 @@ CLUMPS = re.compile(rf"\b(\d{{1,3}}|{_WORDS})\s+(?:[a-z-]+\s+){{0,2}}(?:clumps?|
 CLUMPS_AFTER = re.compile(r"\b(?:clumps?|mistletoe)\s*[:=x×(]\s*(\d{1,3})\b(?!\s*%)")
 MALES = re.compile(rf"\b(\d{{1,3}}|{_WORDS})\s+males?\b")
 FEMALES = re.compile(rf"\b(\d{{1,3}}|{_WORDS})\s+(?:females?|berried)\b")
-SHARE = re.compile(r"\b(\d{1,3})\s*%")
+SHARE = re.compile(r"\b(\d{1,3})\s*%\s*(?:of\s+)?(?:the\s+)?crown\b")
 BOOK = Phrasebook({"mistletoe": ("mistletoe*",)})
 
 
@@ -104,45 +110,45 @@ def mistletoe_in(text: str, *, where: str = "") -> Mistletoe | None:
         for part in re.split(r"[;\n]", text.lower())
         if re.search(r"mistletoe|clump|bunch|\bmales?\b|berried", part)
     )
-    share = SHARE.search(plain)
-    common = {
-        "males": _number(MALES, plain),
-        "females": _number(FEMALES, plain),
-    }
-    crown = min(1.0, int(share.group(1)) / 100.0) if share else None
-    wanted = WANTED.search(plain) is not None
+    males, females = _number(MALES, plain), _number(FEMALES, plain)
     count = _number(CLUMPS, plain)
-    if count is None and common["males"] is not None and common["females"] is not None:
-        count = common["males"] + common["females"]
+    if count is None and males is not None and females is not None:
+        count = males + females
     if count is None:
         count = _number(CLUMPS_AFTER, plain)
     if count is None and heard[0].counted:
         count = heard[0].count
-    if count is not None:
-        return Mistletoe(
-            count, count, count, True, **common, crown_share=crown, wanted=wanted, where=where
-        )
-    band = next((name for words, name in BANDS if re.search(words, plain)), "")
-    if not band:
-        return Mistletoe(None, 1, 1, False, **common, crown_share=crown, wanted=wanted, where=where)
-    many = parameters("mistletoe")[band]
+    if count == 0:
+        return None
+    share = SHARE.search(plain)
+    many = _band(plain) if count is None else None
     return Mistletoe(
-        round(many.value),
-        round(many.low),
-        round(many.high),
-        False,
-        **common,
-        crown_share=crown,
-        wanted=wanted,
+        clumps=count if many is None else round(many.value),
+        low=(count or 1) if many is None else round(many.low),
+        high=(count or 1) if many is None else round(many.high),
+        counted=count is not None,
+        males=males,
+        females=females,
+        crown_share=min(1.0, int(share.group(1)) / 100.0) if share else None,
+        wanted=WANTED.search(plain) is not None,
         where=where,
     )
+
+
+def _band(text: str) -> Parameter | None:
+    """Return how many clumps a word means, with the range; None where no word says."""
+    for words, name in BANDS:
+        if re.search(BAND.format(words=words), text):
+            return parameters("mistletoe")[name]
+    return None
 
 
 def _number(pattern: re.Pattern[str], text: str) -> int | None:
     found = pattern.search(text)
     if found is None:
         return None
-    return NUMBERS.get(found.group(1)) or int(found.group(1))
+    word = found.group(1)
+    return NUMBERS[word] if word in NUMBERS else int(word)
 
 
 def mistletoe_of(
@@ -207,7 +213,7 @@ def mistletoe_advice(found: Mistletoe) -> MistletoeAdvice:
     )
     if not take:
         why = f"{n} {_clumps(n)} {'does' if n == 1 else 'do'} small harm: leave them, count again."
-        return _advice(found, sail, 0, min(low, 0), high, n, (why,))
+        return _advice(found, sail, 0, 0, high, n, (why,))
     many = f"{n}" if found.counted else f"about {n}"
     reasons = [
         f"Of {many} clumps take {take} this season, males first, from the weakest limbs; "
