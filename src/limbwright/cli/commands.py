@@ -15,6 +15,7 @@ from limbwright.cli.dates import read_day
 from limbwright.cli.holding import history, new, undo
 from limbwright.cli.site import lit, one_of, site
 from limbwright.cli.weather import weather
+from limbwright.cli.windows import windows
 from limbwright.errors import InputError
 
 if TYPE_CHECKING:
@@ -322,7 +323,7 @@ def demo(
     raise typer.Exit(_told(done))
 
 
-for command in (new, add, history, undo, weather):
+for command in (new, add, history, undo, windows, weather):
     app.command()(command)
 
 
