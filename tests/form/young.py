@@ -19,7 +19,7 @@ def leader(length_m: float = 2.9, grown_cm: float = 60.0, **more: Any) -> ShootR
 
 def shoot(
     name: str,
-    at_m: float,
+    at_m: float | None,
     bearing_deg: float | None = 0.0,
     rise_deg: float = 40.0,
     length_m: float = 0.6,

@@ -61,16 +61,16 @@ def rows_for(
     built = key in ("build", "done")
     scaffold = chosen_before(crown) if built else _chosen(crown, choice)
     good = choice is not None and choice.good
+    if key == "build" or (key == "choose" and good):
+        scaffold_cuts(make, scaffold, standing.winters, settings, stone, growth_cm)
     _leader(make, crown, standing, scaffold, target, settings, ready=built or good)
     _stem_shoots(make, crown, target, settings, over=key == "done")
     if key == "done":
         for shoot in scaffold:
             make.leave(shoot, "scaffold", "the framework carries, so its tip is cut no more")
-    elif key == "build" or (key == "choose" and good):
-        scaffold_cuts(make, scaffold, standing.winters, settings, stone, growth_cm)
-    elif key == "choose":
+    elif key == "choose" and not good:
         waiting_crown(make, crown, scaffold, settings)
-    else:
+    elif key not in ("choose", "build"):
         growing_crown(make, crown, settings)
     if built or good:
         spare_shoots(make, crown, scaffold, standing, settings, over=key == "done")
@@ -165,7 +165,8 @@ def _open_centre(
         make.leave(leader, "leader", "it ends at the highest scaffold limb")
         return
     if standing.winters < settings["leader_wait"]:
-        level = max(s.tip_m[2] for s in scaffold) + SHEAR_M
+        cut_at = {r.shoot: r.cut_at_m for r in make.rows}
+        level = max(cut_at.get(s.name) or s.tip_m[2] for s in scaffold) + SHEAR_M
         make.head(
             leader,
             "leader",

@@ -17,7 +17,7 @@ __all__ = ["Standing", "candidates", "chosen_before", "head_height_m", "is_scaff
 
 SLACK_M = 0.05
 """Judgement: a tape up a stem in grass is no finer."""
-LEADER_GROWS_CM = 3.0
+LEADER_GROWS_CM = 1.0
 """Judgement: a leader that grew less was cut, or has stopped."""
 _YEAR = re.compile(r"\b(?:19|20)\d\d\b")
 
@@ -184,7 +184,7 @@ def _stage(
             "At crown height: head the leader",
             f"its leader is {tip:.2f} m tall, and {head:.2f} m makes the crown",
         )
-    if not grows and tip >= target.metres:
+    if not grows and tip >= target.metres and (able or settled):
         return Stage(
             "choose",
             "Choosing the scaffold limbs",
