@@ -157,7 +157,7 @@ def test_every_table_gives_back_what_was_put(tmp_path: Path, spec: TableSpec) ->
         if spec.name == "holding":
             project.remove("holding", [1])
 
-        @settings(max_examples=10, deadline=None)
+        @settings(max_examples=6, deadline=None)
         @given(st.lists(keyed(spec), max_size=4, unique_by=lambda r: str([r[n] for n in spec.key])))
         def check(rows: list[dict[str, object]]) -> None:
             project.put(spec.name, rows)

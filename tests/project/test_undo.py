@@ -226,5 +226,5 @@ class Undoing(RuleBasedStateMachine):
 def test_any_run_of_changes_goes_back_and_forth(tmp_path: Path) -> None:
     Undoing.folder = tmp_path
     run_state_machine_as_test(
-        Undoing, settings=settings(max_examples=15, stateful_step_count=12, deadline=None)
+        Undoing, settings=settings(max_examples=10, stateful_step_count=12, deadline=None)
     )

@@ -3,19 +3,18 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
+from limbwright.project.blocks import Block, Values, picker, stored_blocks
 from limbwright.project.connect import quoted
 from limbwright.project.tables import TableSpec
-from limbwright.project.values import Stored, readers_of, stored_names, writer_of
+from limbwright.project.values import Stored, readers_of, stored_names
 
 __all__ = ["Counts", "put_rows"]
 
 _ONE_BY_ONE = 0.05
 """Judgement: looking up a row by its key costs some 20 times reading it with all the others."""
-
-Key = tuple[Stored, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,68 +51,88 @@ def put_rows(
     ValueError
         A value does not fit its column.
     """
-    wanted: dict[Key, dict[str, Stored]] = {}
-    write = writer_of(spec, srs)
-    for row in rows:
-        stored = write(row)
-        key = tuple(stored[n] for n in spec.key)
-        wanted.setdefault(key, {}).update(stored)
+    blocks = _each_key_once(spec, stored_blocks(spec, rows, srs))
+    told = Counts()
+    for names, wanted in blocks.items():
+        told += _put_block(connection, spec, names, wanted)
+    return told
+
+
+def _each_key_once(
+    spec: TableSpec, blocks: list[Block]
+) -> dict[tuple[str, ...], dict[Values, Values]]:
+    """Return rows by their columns and key, rows of the same key made one."""
+    found: dict[tuple[str, ...], dict[Values, Values]] = {}
+    for block in blocks:
+        key = picker([block.names.index(n) for n in spec.key])
+        found[block.names] = dict(zip(map(key, block.rows), block.rows, strict=True))
+    keys = set[Values]().union(*found.values())
+    if len(keys) == sum(len(b.rows) for b in blocks):
+        return found
+    in_order = sorted(
+        (
+            (place, b.names, row)
+            for b in blocks
+            for place, row in zip(b.places, b.rows, strict=True)
+        ),
+        key=lambda r: r[0],
+    )
+    made_one: dict[Values, dict[str, Stored]] = {}
+    for _, names, row in in_order:
+        given = dict(zip(names, row, strict=True))
+        made_one.setdefault(tuple(given[n] for n in spec.key), {}).update(given)
+    found = {}
+    for key_values, given in made_one.items():
+        found.setdefault(tuple(given), {})[key_values] = tuple(given.values())
+    return found
+
+
+def _put_block(
+    connection: sqlite3.Connection,
+    spec: TableSpec,
+    names: tuple[str, ...],
+    wanted: Mapping[Values, Values],
+) -> Counts:
+    """Add or change rows that give the same columns."""
     present = _present(connection, spec, wanted)
-    new: dict[tuple[str, ...], list[list[Stored]]] = {}
-    other: dict[tuple[str, ...], list[list[Stored]]] = {}
-    same = 0
-    differ = _Difference(spec)
-    for key, stored in wanted.items():
-        names = tuple(stored)
-        if key not in present:
-            new.setdefault(names, []).append(list(stored.values()))
-        elif differ(present[key], stored):
-            other.setdefault(names, []).append([*stored.values(), present[key][0]])
-        else:
-            same += 1
+    place = {n: i for i, n in enumerate(stored_names(spec), 1)}  # after the row number
+    pick = picker([place[n] for n in names])
+    read = readers_of(spec)
+    heard = [(i, read[n]) for i, n in enumerate(names) if n not in spec.silent]
+    new: list[Values] = []
+    other: list[Values] = []
+    for key, values in wanted.items():
+        held = present.get(key)
+        if held is None:
+            new.append(values)
+            continue
+        before = pick(held)
+        if before != values and any(
+            before[i] != values[i] and f(before[i]) != f(values[i]) for i, f in heard
+        ):
+            other.append((*values, held[0]))
     table = quoted(spec.name)
-    for names, values in new.items():
-        listed = ", ".join(map(quoted, names))
-        marks = ", ".join("?" * len(names))
-        connection.executemany(f"INSERT INTO {table} ({listed}) VALUES ({marks})", values)
-    for names, values in other.items():
-        listed = ", ".join(f"{quoted(n)} = ?" for n in names)
-        connection.executemany(f"UPDATE {table} SET {listed} WHERE fid = ?", values)
-    added, changed = (sum(map(len, part.values())) for part in (new, other))
-    return Counts(added, changed, same)
+    listed = ", ".join(map(quoted, names))
+    marks = ", ".join("?" * len(names))
+    connection.executemany(f"INSERT INTO {table} ({listed}) VALUES ({marks})", new)
+    listed = ", ".join(f"{quoted(n)} = ?" for n in names)
+    connection.executemany(f"UPDATE {table} SET {listed} WHERE fid = ?", other)
+    return Counts(len(new), len(other), len(wanted) - len(new) - len(other))
 
 
 def _present(
-    connection: sqlite3.Connection, spec: TableSpec, wanted: Mapping[Key, object]
-) -> dict[Key, Sequence[Stored]]:
+    connection: sqlite3.Connection, spec: TableSpec, wanted: Mapping[Values, object]
+) -> dict[Values, Values]:
     """Return the rows that are there by key, each with its row number first."""
     names = ("fid", *stored_names(spec))
     select = f"SELECT {', '.join(map(quoted, names))} FROM {quoted(spec.name)}"
-    where = [names.index(n) for n in spec.key]
     total = connection.execute(f"SELECT count(*) FROM {quoted(spec.name)}").fetchone()[0]
-    found: list[Sequence[Stored]] = []
+    found: list[Values] = []
     if len(wanted) < _ONE_BY_ONE * total:
         condition = " AND ".join(f"{quoted(n)} = ?" for n in spec.key)
         for key in wanted:
             found += connection.execute(f"{select} WHERE {condition}", key).fetchall()
     elif total:
         found = connection.execute(select).fetchall()
-    return {tuple(row[i] for i in where): row for row in found}
-
-
-class _Difference:
-    """Whether values say anything that a row of the table does not say already."""
-
-    def __init__(self, spec: TableSpec) -> None:
-        self._place = {n: i for i, n in enumerate(stored_names(spec), 1)}  # after the row number
-        self._silent = set(spec.silent)
-        self._read = readers_of(spec)
-
-    def __call__(self, present: Sequence[Stored], stored: Mapping[str, Stored]) -> bool:
-        """Compare as stored first; where that differs, by what is read of it."""
-        place = self._place
-        unlike = [n for n, v in stored.items() if present[place[n]] != v and n not in self._silent]
-        if not unlike:
-            return False
-        read = self._read
-        return any(read[n](present[place[n]]) != read[n](stored[n]) for n in unlike)
+    key_of = picker([names.index(n) for n in spec.key])
+    return dict(zip(map(key_of, found), found, strict=True))

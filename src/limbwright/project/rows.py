@@ -6,7 +6,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import fields
 from datetime import date
-from functools import cache
+from functools import cache, lru_cache
 from typing import cast
 
 from limbwright.model import (
@@ -58,6 +58,7 @@ _STATES = ("live", "dead", "diseased", "broken")
 _UNIONS = ("sound", "included", "cracked")
 
 
+@lru_cache(maxsize=4096)  # names of orchards come again and again
 def in_order(name: str) -> tuple[tuple[int, int, str], ...]:
     """Return what names sort by so that numbers in them count: 9 before 10."""
     parts = re.split(r"(\d+)", name)
@@ -90,9 +91,11 @@ def _extra(row: Row, table: str) -> dict[str, str]:
     """Return the unknown columns, of the surveys and of other programs alike, as text."""
     kept = row.get("extra")
     extra = {str(k): str(v) for k, v in kept.items()} if isinstance(kept, dict) else {}
-    known = _known(table)
-    further = {k: v for k, v in row.items() if k not in known and v not in (None, "")}
-    return extra | {k: str(v) for k, v in further.items() if not isinstance(v, bytes)}
+    for name in row.keys() - _known(table):
+        value = row[name]
+        if value not in (None, "") and not isinstance(value, bytes):
+            extra[name] = str(value)
+    return extra
 
 
 def _day(value: object) -> date:
@@ -164,11 +167,15 @@ def station_row(station: StationRecord) -> dict[str, object]:
 
 def station_of(row: Row, table: str = "stations") -> StationRecord:
     """Return the station of a row of stations or of a walk."""
-    given = _given(row, _STATION)
-    given["station"] = row["station"]
-    _word(given, "status", STATUSES)
-    _word(given, "condition", CONDITIONS)
-    return StationRecord(**given | {"extra": _extra(row, table)})  # type: ignore[arg-type]
+    given = {n: row[n] for n in _STATION if n in row}  # empty text and None are the defaults
+    if given["status"] not in STATUSES:
+        del given["status"]
+    if given["condition"] not in CONDITIONS:
+        del given["condition"]
+    if given["row"] is None:
+        del given["row"]
+    given["extra"] = _extra(row, table)
+    return StationRecord(**given)  # type: ignore[arg-type]
 
 
 def limb_row(limb: LimbRecord, survey: int, tree: str, number: int) -> dict[str, object]:

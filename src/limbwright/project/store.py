@@ -12,6 +12,7 @@ from types import TracebackType
 from limbwright.errors import InputError
 from limbwright.model import Holding
 from limbwright.project import journal, schema
+from limbwright.project.blocks import plain_rows
 from limbwright.project.connect import SUFFIX, connect, quoted, told
 from limbwright.project.files import beside, move_new, refuse_existing
 from limbwright.project.journal import Change
@@ -20,7 +21,7 @@ from limbwright.project.query import further_columns, odd_values, where_sql
 from limbwright.project.rows import holding_row, orchard_row
 from limbwright.project.srs import project_system, system_name
 from limbwright.project.tables import table_spec
-from limbwright.project.values import encode, reader_of, stored_names
+from limbwright.project.values import encode, stored_names
 
 __all__ = ["Change", "Counts", "Project"]
 
@@ -256,8 +257,7 @@ class Project:
             found = self._db.execute(
                 f"SELECT {listed} FROM {quoted(table)}{condition} ORDER BY {order}", given
             )
-            read = reader_of(spec, further)
-            return [read(row) for row in found]
+            return plain_rows(spec, found.fetchall(), further)
 
     def distinct(self, table: str, *columns: str) -> list[tuple[object, ...]]:
         """Return each set of values of some columns once, as the database holds them, in order."""

@@ -10,22 +10,18 @@ from datetime import date, datetime
 from typing import cast
 
 from limbwright.project.geometry import pack_point, pack_rings, point_of, rings_of
-from limbwright.project.tables import SHAPE_VALUES, Column, ColumnType, TableSpec
+from limbwright.project.tables import Column, ColumnType, TableSpec
 
 __all__ = [
     "Stored",
     "encode",
-    "reader_of",
     "readers_of",
     "shape_of",
     "stored_names",
     "to_json",
-    "writer_of",
 ]
 
 Stored = str | int | float | bytes | None
-_PLAIN: dict[ColumnType, type] = {"TEXT": str, "INTEGER": int}
-"""Columns whose values, unless empty, are stored as they are."""
 GEOM = "geom"
 """The column of a layer's shape, named as most makers of GeoPackages name it."""
 
@@ -186,38 +182,6 @@ def shape_of(spec: TableSpec, row: Mapping[str, object], srs: int) -> bytes | No
         raise ValueError(f"{spec.name}: {error}") from error
 
 
-def writer_of(spec: TableSpec, srs: int) -> Callable[[Mapping[str, object]], dict[str, Stored]]:
-    """Return what makes a row as the database holds it of plain values, in the table's order.
-
-    It raises KeyError where a row lacks its key or has a column that the table does not, and
-    ValueError where a value does not fit its column.
-    """
-    columns = [(c.name, _PLAIN.get(c.type), c) for c in spec.columns]
-    known, shape = frozenset(spec.values), SHAPE_VALUES[spec.geometry]
-
-    def write(row: Mapping[str, object]) -> dict[str, Stored]:
-        if not known.issuperset(row):
-            raise KeyError(f"{spec.name} has no column {sorted(set(row) - known)}")
-        stored: dict[str, Stored] = {}
-        for name, plain, column in columns:
-            if name not in row:
-                continue
-            value = row[name]
-            if value is None and name not in spec.key:
-                stored[name] = None
-            elif plain is not None and type(value) is plain and value:
-                stored[name] = cast(Stored, value)
-            else:
-                stored[name] = encode(spec, column, value)
-        if lacking := [n for n in spec.key if n not in stored]:
-            raise KeyError(f"a row of {spec.name} lacks its key {lacking}")
-        if any(n in row for n in shape):
-            stored[GEOM] = shape_of(spec, row, srs)
-        return stored
-
-    return write
-
-
 def stored_names(spec: TableSpec) -> tuple[str, ...]:
     """Return the names of the columns as the database has them, the shape last."""
     return (*spec.names, GEOM) if spec.geometry else spec.names
@@ -229,28 +193,3 @@ def readers_of(spec: TableSpec) -> dict[str, Callable[[Stored], object]]:
     if spec.geometry:
         readers[GEOM] = point_of if spec.geometry == "POINT" else rings_of
     return readers
-
-
-def reader_of(
-    spec: TableSpec, further: Sequence[str] = ()
-) -> Callable[[Sequence[Stored]], dict[str, object]]:
-    """Return what makes a row of plain values of a row of `stored_names` and further columns.
-
-    A value that is not of its column's type, as another program may leave it, reads as none.
-    """
-    names = spec.names
-    readers = tuple(_READ[c.type] for c in spec.columns)
-    last = len(names)
-    point = spec.geometry == "POINT"
-
-    def read(stored: Sequence[Stored]) -> dict[str, object]:
-        row = {n: f(v) for n, f, v in zip(names, readers, stored, strict=False)}
-        if point:
-            row["x"], row["y"] = point_of(stored[last]) or (None, None)
-        elif spec.geometry:
-            row["rings"] = rings_of(stored[last])
-        for name, value in zip(further, stored[last + bool(spec.geometry) :], strict=True):
-            row[name] = value
-        return row
-
-    return read
