@@ -51,7 +51,7 @@ def test_the_best_of_three_by_brute_force(
     assert float(best_of_three(mx, sx, my, sy, rho)) == pytest.approx(best.mean(), abs=error)
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=60, deadline=None)
 @given(mx=means, sx=scatters, my=means, sy=scatters, rho=ties)
 def test_more_choice_and_more_scatter_never_hurt(
     mx: float, sx: float, my: float, sy: float, rho: float

@@ -225,7 +225,7 @@ words = st.sampled_from(
 )
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=80, deadline=None)
 @given(
     status=st.sampled_from(["living", "new", "dead", "stump", "gap"]),
     species=st.sampled_from(["", "apple", "plum", "perry-pear", "cherry", "walnut"]),

@@ -6,7 +6,6 @@ from limbwright.model.holding import Orchard
 from limbwright.needs.kinds import AT_WORK
 from limbwright.needs.urgency import at_once
 from limbwright.needs.walk import Walk
-from limbwright.trade.habitat import features_of
 from limbwright.trade.windows import nesting_months
 
 __all__ = ["cautions_for"]
@@ -35,7 +34,7 @@ def cautions_for(
     works = kind in (*AT_WORK, "form", "replace")
     stone = walk.kind is not None and walk.kind.group == "stone"
     nesting = set(nesting_months(southern))
-    homes = any(one.feature.keeps != "no" for one in features_of(walk.station))
+    homes = any(one.feature.keeps != "no" for one in walk.homes)
     occasions = (
         (at_once(walk), LOOK_NOW),
         (below and stands and kind != "form", BELOW),

@@ -5,7 +5,6 @@ from __future__ import annotations
 from limbwright.model.holding import Orchard
 from limbwright.needs.judgement import Judgement
 from limbwright.needs.walk import Walk
-from limbwright.trade.habitat import features_of
 from limbwright.trade.parameters import parameters
 
 __all__ = ["AT_WORK", "KINDS", "is_failing", "is_old", "is_young", "kind_of_work", "sureness"]
@@ -112,7 +111,7 @@ def _failing(walk: Walk) -> Judgement[str]:
     why = walk.told("dying", "dying back") or (f"{dead:.0f} % of the crown is dead" if dead else "")
     why = why or "dead by its condition"
     base = "measured" if dead else "said"
-    homes = ", ".join(one.feature.name for one in features_of(s)[:2])
+    homes = ", ".join(one.feature.name for one in walk.homes[:2])
     if homes or is_old(walk) or s.girth_cm is None:
         kept = f"{why}; an old tree dying slowly is worth most as habitat"
         if homes:

@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from functools import cache
 from typing import Any
 
 from limbwright.cuts.weights import Settings
@@ -21,7 +22,7 @@ from limbwright.needs.prior import EIGHT_OF_TEN, WAYS, Prior, Spread, prior
 from limbwright.needs.urgency import at_once, costs_of_waiting, tier_of, urgency_of
 from limbwright.needs.walk import Walk, read_walk
 from limbwright.trade.parameters import parameters
-from limbwright.trade.windows import group_window
+from limbwright.trade.windows import Group, Window, group_window
 
 __all__ = ["SCHEMA", "Need", "need_of", "needs", "needs_to_dict"]
 
@@ -248,6 +249,11 @@ def _one(
     )
 
 
+@cache
+def _group_window(group: Group, southern: bool) -> Window:
+    return group_window(group, southern)
+
+
 def _chance(walk: Walk, chance: tuple[float, float, float]) -> Judgement[float]:
     mean, low, high = chance
     because = (
@@ -261,7 +267,7 @@ def _chance(walk: Walk, chance: tuple[float, float, float]) -> Judgement[float]:
 def _window(walk: Walk, kind: str, site: Site) -> tuple[Judgement[str], tuple[int, ...]]:
     """Return the window of a kind of work, as a sentence and as months."""
     if kind in ("restock", "replace"):
-        dormant = group_window("pome", site.southern)
+        dormant = _group_window("pome", site.southern)
         words = f"{dormant.sentence.split(',')[0]}, while leafless and the ground is open."
         return Judgement(words, "bare-rooted trees are planted dormant", 0.85,
                          source="English and Irish planting grants: November (October) to March"
@@ -272,7 +278,7 @@ def _window(walk: Walk, kind: str, site: Site) -> tuple[Judgement[str], tuple[in
     if walk.kind is None:
         words = "Find out the species first: pome fruit in winter, stone fruit in summer."
         return Judgement(words, "species not taken", 0.2, source="common practice"), ()
-    window = group_window(walk.kind.group, site.southern)
+    window = _group_window(walk.kind.group, site.southern)
     return Judgement(
         window.sentence, window.reason, 0.85, source="trade/data/windows.csv"
     ), window.months

@@ -11,6 +11,7 @@ from types import MappingProxyType
 from limbwright.cuts.limits import TreeState, tree_state
 from limbwright.errors import InputError
 from limbwright.model.records import StationRecord
+from limbwright.trade.habitat import FeatureFound, features_in
 from limbwright.trade.health import problems
 from limbwright.trade.parameters import parameters
 from limbwright.trade.phrases import Phrasebook
@@ -101,6 +102,11 @@ class Walk:
         """Whether somebody looked and could not name the cultivar; an empty cell is not that."""
         return bool(UNKNOWN.match(self.station.cultivar))
 
+    @property
+    def homes(self) -> tuple[FeatureFound, ...]:
+        """Habitat features that the walk names."""
+        return homes_in(_text(self.station))
+
     def told(self, *signs: str) -> str:
         """Return the surveyor's words for the first of some signs, in quotes; empty for none."""
         found = next((self.signs[s] for s in signs if s in self.signs), "")
@@ -114,8 +120,7 @@ def read_walk(station: StationRecord, year: int) -> Walk:
     except InputError:
         kind = None
     age = None if station.planted is None else year - station.planted
-    told = (station.features, station.faults, station.note)
-    signs = _signs("; ".join(words for words in told if words))
+    signs = _signs(_text(station))
     gone = station.status not in STANDING
     blank = () if gone else (name for key, name in TAKEN if getattr(station, key) in (None, ""))
     return Walk(
@@ -130,6 +135,11 @@ def read_walk(station: StationRecord, year: int) -> Walk:
     )
 
 
+def _text(station: StationRecord) -> str:
+    told = (station.features, station.faults, station.note)
+    return "; ".join(words for words in told if words)
+
+
 @cache
 def _book() -> Phrasebook:
     phrases: dict[str, list[str]] = {sign: list(words) for sign, words in OWN_PHRASES.items()}
@@ -141,6 +151,12 @@ def _book() -> Phrasebook:
             taken.update(new)
             phrases.setdefault(sign, []).extend(new)
     return Phrasebook(phrases)
+
+
+@lru_cache(maxsize=REMEMBERED)
+def homes_in(text: str) -> tuple[FeatureFound, ...]:
+    """Return the habitat features a text names, as `trade.habitat.features_in` does."""
+    return features_in(text) if text else ()
 
 
 @lru_cache(maxsize=REMEMBERED)
