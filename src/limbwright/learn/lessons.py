@@ -95,7 +95,12 @@ class Lessons:
     notes: tuple[str, ...]
 
     def settings(self, since: date) -> tuple[LearntSetting, ...]:
-        """Return what applying them would write: those that move a factor, and no other."""
+        """Return what applying them would write: nothing where no factor moves.
+
+        Where one factor of a quantity moves, all of that quantity are written, since those of
+        species and crews are read over the holding's.
+        """
+        moved = {one.quantity for one in self.lessons if one.moves}
         return tuple(
             LearntSetting(
                 one.setting,
@@ -104,7 +109,7 @@ class Lessons:
                 since,
             )
             for one in self.lessons
-            if one.moves
+            if one.quantity in moved
         )
 
     def to_dict(self) -> dict[str, Any]:

@@ -140,7 +140,7 @@ def look_back(
     notes: list[tuple[str, str]] = []
     for one in sorted(seasons, key=lambda s: (s.tree, s.worked_on or date.max, s.season)):
         work = work_done(one, settings)
-        if one.visits or one.plan is not None:
+        if one.visits:
             works.append(work)
         _hours(work, rows, told)
         found = answer(one, work, multipliers=learnt.growth(one.species), southern=southern)

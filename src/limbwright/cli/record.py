@@ -1,0 +1,350 @@
+"""The commands that take in what was done, and look back at what had been foretold."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from limbwright.cli import options as opt
+
+if TYPE_CHECKING:
+    from limbwright.cuts.weights import Settings
+    from limbwright.learn.factors import Factors
+    from limbwright.learn.lessons import LearntSetting, Lesson, Lessons
+    from limbwright.learn.look_back import LookBack
+    from limbwright.learn.season import Girth, TreeSeason
+    from limbwright.model import Response, StationRecord
+    from limbwright.project.plans import StoredPlan
+    from limbwright.project.store import Project
+
+__all__ = ["apply_lessons", "look_back_on", "lookback", "record", "tree_seasons"]
+
+WIDTH = 96
+SHOWN = 12
+"""Surprises, notes and conditions shown before the rest are counted; judgement: half a screen."""
+
+
+def record(
+    project: opt.ProjectFile,
+    tables: Annotated[
+        list[Path],
+        typer.Argument(
+            metavar="TABLES...",
+            help="Tables of visits, cuts, responses or photos (CSV or XLSX, also one workbook); "
+            "see docs/formats.md.",
+            show_default=False,
+        ),
+    ],
+    as_json: opt.Json = False,
+) -> None:
+    """Take in what was done and how trees answered, in one change that can be undone."""
+    from limbwright.cli.show import counted, print_faults, print_json
+    from limbwright.project.add import add_to_project
+    from limbwright.project.store import Project
+
+    _only_records(tables)
+    with Project.open(project) as opened:
+        names = ", ".join(path.name for path in tables)
+        with opened.change(f"record {names}"[:200]):
+            added = add_to_project(opened, tables)
+            kept = _keep_plans(opened)
+    print_faults(added.faults, every=False, rest="mend these first and run it again")
+    if as_json:
+        print_json({**added.to_dict(), "plans_kept": kept})
+        return
+    for line in added.lines():
+        print(line)
+    if added.changes_nothing:
+        print("All of it was recorded before; nothing is changed.")
+    if kept:
+        print(f"{counted(kept, 'plan')} kept as worked on: planning again leaves them as they are.")
+    print(f"Next: limbwright lookback {project}")
+
+
+def lookback(
+    project: opt.ProjectFile,
+    apply: Annotated[
+        bool,
+        typer.Option("--apply", help="Write the lessons into the settings of the project."),
+    ] = False,
+    on: opt.Today = "",
+    as_json: opt.Json = False,
+) -> None:
+    """Set forecasts beside what was found, and show what the records would change."""
+    from limbwright.cli.show import print_json
+    from limbwright.project.store import Project
+
+    day = _day(on)
+    with Project.open(project, write=apply) as opened:
+        found, lessons = look_back_on(opened)
+        written = apply_lessons(opened, lessons, day) if apply else ()
+    if as_json:
+        told = [
+            {"name": s.name, "value": s.value, "source": s.source, "since": s.since.isoformat()}
+            for s in written
+        ]
+        print_json({**found.to_dict(), **lessons.to_dict(), "applied": told})
+        return
+    _print_found(found)
+    _print_lessons(lessons)
+    waiting = lessons.settings(day)
+    if written:
+        print(f"\nWritten to the settings; 'limbwright undo {project}' takes it back:")
+        for one in written:
+            print(f"  {one.name} = {one.value:g}, {one.source}")
+    elif waiting:
+        print(f"\nNothing is changed. To write these: limbwright lookback {project} --apply")
+    else:
+        print("\nNothing would change.")
+
+
+def look_back_on(project: Project) -> tuple[LookBack, Lessons]:
+    """Return forecasts beside what was found in a project, and what would be learnt."""
+    from limbwright.learn.lessons import learn
+    from limbwright.learn.look_back import look_back
+    from limbwright.project.records import holding
+
+    base, factors = _settings(project)
+    with project.reading():
+        seasons = tree_seasons(project)
+        southern = holding(project).site.southern
+    found = look_back(seasons, settings=base, factors=factors, southern=southern)
+    return found, learn(found.observations, found.watched, in_force=factors)
+
+
+def apply_lessons(project: Project, lessons: Lessons, since: date) -> tuple[LearntSetting, ...]:
+    """Write lessons into the settings in one change that can be undone; return what was written."""
+    from limbwright.project.plans import Setting, save_setting
+
+    wanted = lessons.settings(since)
+    if wanted:
+        count = len(wanted)
+        settings = "1 setting" if count == 1 else f"{count} settings"
+        with project.change(f"learn {settings} from the records"):
+            for one in wanted:
+                save_setting(project, Setting(one.name, one.value, one.source, one.since))
+    return wanted
+
+
+def tree_seasons(project: Project) -> tuple[TreeSeason, ...]:
+    """Return plans and records of a project, tree by tree and season by season."""
+    from limbwright.learn.season import Planned, seasons_of
+    from limbwright.project.plans import plans
+    from limbwright.project.records import responses, visits
+
+    past = _Past(project)
+    answers = responses(project)
+    past.add_girths(answers)
+    kept = [p for p in _worked_to(plans(project, every=True)) if p.kind != "form"]
+    return seasons_of(
+        (Planned(p.tree, p.season, p.made_on, p.document) for p in kept),
+        visits(project),
+        answers,
+        station_on=past.station,
+        girth_on=past.girth,
+    )
+
+
+class _Past:
+    """What was known of each tree before a day: its walks and its girths."""
+
+    def __init__(self, project: Project) -> None:
+        from limbwright.project.records import stations
+        from limbwright.project.surveys import surveys_taken, walk
+
+        self._now = {s.tree: s for s in stations(project)}
+        self._walks: dict[str, list[tuple[date, StationRecord]]] = {}
+        self._girths: dict[str, list[tuple[date, float]]] = {}
+        for survey in surveys_taken(project, "walk"):
+            if survey.taken_on is None:
+                continue
+            for one in walk(project, survey.number):
+                self._walks.setdefault(one.tree, []).append((survey.taken_on, one))
+                if one.girth_cm:
+                    self._girths.setdefault(one.tree, []).append((survey.taken_on, one.girth_cm))
+
+    def add_girths(self, answers: Iterable[Response]) -> None:
+        """Take in girths measured when a tree was looked at again."""
+        for one in answers:
+            if one.girth_cm:
+                self._girths.setdefault(one.tree, []).append((one.seen_on, one.girth_cm))
+
+    def station(self, tree: str, day: date) -> StationRecord | None:
+        """Return the record of a tree as the last walk before a day found it.
+
+        Where all walks are later, what changes from year to year is left out.
+        """
+        now = self._now.get(tree)
+        walks = self._walks.get(tree, [])
+        before = [one for taken_on, one in walks if taken_on <= day]
+        if before:
+            last = before[-1]
+            if now is not None:
+                last = replace(
+                    last,
+                    species=last.species or now.species,
+                    planted=last.planted or now.planted,
+                    girth_cm=last.girth_cm or now.girth_cm,
+                )
+            return last
+        if now is None or not walks:
+            return now
+        return replace(now, extension_cm=None, condition="", dead_pct=None)
+
+    def girth(self, tree: str, day: date) -> Girth | None:
+        """Return the last girth taken before a day."""
+        from limbwright.learn.season import Girth
+
+        before = [one for one in self._girths.get(tree, ()) if one[0] <= day]
+        if not before:
+            return None
+        taken_on, girth_cm = max(before)
+        return Girth(girth_cm, taken_on)
+
+
+def _worked_to(every: Sequence[StoredPlan]) -> list[StoredPlan]:
+    """Return the edition of each plan that was worked to: agreed or done, else the last."""
+    best: dict[tuple[str, str, str], StoredPlan] = {}
+    for plan in every:  # in the order of editions
+        key = plan.tree, plan.kind, plan.season
+        held = best.get(key)
+        if held is None or held.status == "proposed" or plan.status != "proposed":
+            best[key] = plan
+    return list(best.values())
+
+
+def _keep_plans(project: Project) -> int:
+    """Keep the plans that were worked to from being planned over, and count those newly kept.
+
+    A plan of one season is done; one of several years is agreed, as its later seasons stand.
+    """
+    from limbwright.project.plans import plans, set_plan_status
+    from limbwright.project.records import visits
+
+    worked = {(v.tree, v.season) for v in visits(project)}
+    kept = 0
+    for plan in plans(project, status="proposed"):
+        if plan.kind != "form" and (plan.tree, plan.season) in worked:
+            set_plan_status(project, plan, "done" if plan.kind == "season" else "agreed")
+            kept += 1
+    return kept
+
+
+def _only_records(tables: Sequence[Path]) -> None:
+    """Raise an `InputError` where a file holds anything besides records."""
+    from limbwright.errors import InputError
+    from limbwright.project.sources import read_sources
+    from limbwright.survey.columns import ColumnMap
+
+    for path in tables:
+        other = {p.kind for p in read_sources([path], ColumnMap()) if p.kind != "records"}
+        if other:
+            raise InputError(
+                f"{path.name} holds {', '.join(sorted(other))}, not records of work.",
+                "Records are visits, cuts, responses and photos; 'limbwright add' takes the rest.",
+            )
+
+
+def _settings(project: Project) -> tuple[Settings, Factors]:
+    """Return the settings of a project without what was learnt, and what was learnt."""
+    from limbwright.cuts.weights import Settings
+    from limbwright.learn.factors import Factors
+    from limbwright.project.plans import settings
+
+    given = {name: one.value for name, one in settings(project).items()}
+    usual = Settings()
+    own: dict[str, float] = {}
+    for name, value in given.items():
+        if isinstance(value, int | float) and not isinstance(value, bool):
+            try:
+                usual.parameter(name)
+            except KeyError:
+                continue
+            own[name] = float(value)
+    return Settings(own), Factors.of(given)
+
+
+def _day(on: str) -> date:
+    from limbwright.errors import InputError
+
+    if not on:
+        return date.today()
+    try:
+        return date.fromisoformat(on)
+    except ValueError:
+        raise InputError(f"--on {on!r} is no day.", "Write it like 2027-01-31.") from None
+
+
+def _print_found(found: LookBack) -> None:
+    from limbwright.cli.show import counted
+
+    if not found.works and not found.compared and not found.watched:
+        print("There is nothing to look back on: no visit or response has a plan beside it.")
+    for work in found.works:
+        dose = "dose not told" if work.dose_taken is None else f"dose {work.dose_taken:.0%}"
+        if work.dose_planned is not None:
+            dose += f" of {work.dose_planned:.0%} planned"
+        hours = "hours not noted" if work.hours is None else f"{work.hours:.1f} h in the tree"
+        if work.cuts and work.hours is not None:
+            hours += f" ({work.hours_planned:.1f} foretold)"
+        parts = [
+            f"{work.count(outcome)} {outcome}"
+            for outcome in ("made", "otherwise", "not made", "besides")
+            if work.count(outcome)
+        ]
+        cuts = f"cuts: {', '.join(parts)}" if parts else "no cut told"
+        _say(f"{work.tree}, {work.season}: {cuts}; {dose}; {hours}.", "  ")
+    if found.calibrations:
+        print("\nForecast and found")
+        for one in found.calibrations:
+            _say(f"  {one.sentence[0].upper()}{one.sentence[1:]}", "    ")
+    _listed("\nOutside the range foretold", [s.sentence + "." for s in found.surprising])
+    changed = [
+        f"{c.tree}: {c.before}, then {c.found}" for c in found.conditions if c.before != c.found
+    ]
+    _listed("\nCondition", changed)
+    if found.notes:
+        _listed(
+            f"\n{counted(len(found.notes), 'note')}",
+            [f"{tree}: {said}" for tree, said in found.notes],
+        )
+
+
+def _listed(title: str, lines: Sequence[str]) -> None:
+    if not lines:
+        return
+    print(title)
+    for line in lines[:SHOWN]:
+        _say(f"  {line}", "    ")
+    if len(lines) > SHOWN:
+        print(f"  and {len(lines) - SHOWN} more; --json lists them all.")
+
+
+def _print_lessons(lessons: Lessons) -> None:
+    if lessons.lessons:
+        print("\nWhat the records would change")
+        print(f"  {'factor':<34}{'before':>20}{'after':>20}{'in force':>10}{'new':>8}")
+    for one in lessons.lessons:
+        print(
+            f"  {one.setting:<34}{_band(one, 'before'):>20}{_band(one, 'after'):>20}"
+            f"{one.in_force:>10.3g}{one.value:>8.3g}"
+        )
+    for one in lessons.lessons:
+        _say(f"  {one.sentence}", "    ")
+    for note in lessons.notes:
+        _say(f"  {note}", "    ")
+
+
+def _band(one: Lesson, which: str) -> str:
+    band = one.before if which == "before" else one.after
+    return f"{band.median:.2f} ({band.low:.2f}-{band.high:.2f})"
+
+
+def _say(text: str, indent: str = "") -> None:
+    print(textwrap.fill(text, WIDTH, subsequent_indent=indent))
