@@ -19,20 +19,24 @@ from limbwright.stages.build import Asked
 from limbwright.stages.joint import Joint
 from limbwright.stages.lit import YearsLight
 from limbwright.stages.price import Priced, price, sections_use
-from limbwright.stages.rhythm import patterns, rhythm
+from limbwright.stages.rhythm import Rhythm, patterns, rhythm
 from limbwright.stages.search import Bench, built_up, improve
-from limbwright.stages.solve import Found, priced_h, prove, ring, roll
+from limbwright.stages.solve import Found, prove, ring, roll
 from limbwright.stages.years import Years, cases_of
 
-__all__ = ["Best", "best_sequence"]
+__all__ = ["Best", "best_of_years", "best_sequence"]
 
 LIGHT_ROUNDS = 3  # judgement: nearly all plans stay the same after the second
 CASE_ROUNDS = 4  # of taking in load cases; in practice one or two are enough
 MISSED_H = 1e-3  # a load case left out that costs more than this is taken in
 PLANE_ROUNDS = 8
 """Rounds of planes for a bound at most: later ones hardly raise it."""
-ROLLED = 2
+ROUGH_ROUNDS = 3
+"""Rounds of planes to rank the choices of rest seasons, of which the best are worked out."""
+WORKED = 2
 """Choices of rest seasons that are worked out, those of the best bounds."""
+LITTLE_SHARE = 1e-3
+"""A bound that rises by less than this share of the price of doing nothing is left as it is."""
 ROLL_GAP = 0.01
 """Gap at which the solver stops on one season of the rolling years; exchanges come after."""
 
@@ -64,11 +68,38 @@ class _Work:
     years: Years
     model: Joint
     light: YearsLight
+    rule: Rhythm
+    before: tuple[float, ...]
     choices: tuple[Floats, ...]
     nothing_h: float
     deadline: float
     gap: float
     proof: bool
+
+    @property
+    def little_h(self) -> float:
+        """Rise of a bound that is not worth another round [h]."""
+        return LITTLE_SHARE * max(abs(self.nothing_h), 1.0)
+
+    def bench(self, light_h: Floats | None, may: Bools | None = None) -> Bench:
+        """Return what sequences are weighed with, light told piece by piece."""
+        if may is None:
+            may = np.ones(self.years.nodes, dtype=np.bool_)
+        light = light_h if self.light.counts else None
+        return Bench(self.years, self.rule, self.before, light, may)
+
+    def true_h(self, gone: Bools) -> float:
+        """Price of a sequence with its true light [h]."""
+        return self.bench(None).one_h(gone) - float(self.light.gained_h(gone).sum())
+
+    def choice_of(self, gone: Bools) -> Floats:
+        """Return the choice of rest seasons that has room for a sequence, the widest first."""
+        now = price(self.years, gone)
+        room = np.where(now.cuts.any(axis=1), np.maximum(now.dose, 1e-12), 0.0)
+        for doses in self.choices:
+            if bool((doses >= room * (1 - 1e-9) - 1e-9).all() and ((doses > 0) | (room <= 0)).all()):
+                return doses
+        return self.choices[0]
 
 
 def best_sequence(
@@ -100,35 +131,58 @@ def best_sequence(
     PlanError
         The limits and wishes leave no sequence.
     """
+    settings, frail = asked.question.settings, asked.question.bounds.state.frail
+    return best_of_years(
+        asked.years,
+        YearsLight(asked.years, asked.question.light),
+        rhythm(settings, frail=frail),
+        before=before,
+        proof=proof,
+        gap=gap,
+        time_limit_s=time_limit_s,
+    )
+
+
+def best_of_years(
+    whole: Years,
+    light: YearsLight,
+    rule: Rhythm,
+    *,
+    before: Sequence[float] = (),
+    proof: bool = False,
+    gap: float = 0.01,
+    time_limit_s: float = 30.0,
+) -> Best:
+    """Return the same for a tree given as arrays, with its light and its rhythm."""
     began = time.perf_counter()
-    whole = asked.years
     whole.check()
     nothing = np.zeros((whole.count, whole.nodes), dtype=np.bool_)
     nothing_h = price(whole, nothing).objective_h
-    rule = rhythm(asked.question.settings, frail=asked.question.bounds.state.frail)
     choices = patterns(rule, whole.dose, before)
-    light = YearsLight(whole, asked.question.light)
+    levels = sorted({float(d) for one in choices for d in one if d > 0.0})
     index = [_telling(p) for p in whole.seasons]
-    known: tuple[Bools, Floats] | None = None
+    gone: Bools | None = None
     for _ in range(CASE_ROUNDS):
         part = cases_of(whole, index)
-        levels = sorted({float(d) for one in choices for d in one if d > 0.0})
         work = _Work(
             years=part,
             model=Joint(part, doses=levels),
             light=light,
+            rule=rule,
+            before=tuple(before),
             choices=choices,
             nothing_h=nothing_h,
             deadline=began + time_limit_s,
             gap=gap,
             proof=proof,
         )
-        gone, doses, bound = _solved(work, known)
-        known = gone, doses
+        gone, bound = _solved(work, gone)
         more = _missed(whole, gone, index)
         if more is None:
             break
         index = more
+    assert gone is not None
+    doses = work.choice_of(gone)
     now = price(whole, gone, doses)
     light_h = light.gained_h(gone)
     objective = now.objective_h - float(light_h.sum())
@@ -180,139 +234,112 @@ def _missed(whole: Years, gone: Bools, index: list[Ints]) -> list[Ints] | None:
     return found if fresh else None
 
 
-def _solved(work: _Work, known: tuple[Bools, Floats] | None) -> tuple[Bools, Floats, float]:
-    """Return the best sequence, its doses and its bound, under the load cases of ``work``."""
-    if known is None:
-        # without its light known, the first sequence only says where to look
-        gone, doses, bound = _answer(work, work.light.at_first(), None, first=True)
-    else:
-        gone, doses = known
-        bound = -math.inf
-    if not work.light.counts and known is None:
-        return gone, doses, bound
-    price_h = _true_h(work, gone, doses)
-    for _ in range(LIGHT_ROUNDS):
-        light_h, more_h = work.light.beside(gone)
-        other, held, bound = _answer(work, light_h, (gone, doses), first=False)
-        bound -= more_h
-        other_h = _true_h(work, other, held)
+def _solved(work: _Work, gone: Bools | None) -> tuple[Bools, float]:
+    """Return the best sequence and its bound under the load cases of ``work``."""
+    if gone is None:
+        # its light not yet known, the first sequence only says where to look
+        gone = _first(work)
+    price_h = work.true_h(gone)
+    for round_ in range(LIGHT_ROUNDS):
+        light_h, _ = work.light.beside(gone)
+        other = _next(work, light_h, gone, roll_too=round_ == 0)
+        other_h = work.true_h(other)
         if other_h > price_h - LITTLE_H:
             break
-        gone, doses, price_h = other, held, other_h
+        gone, price_h = other, other_h
         if not work.light.counts or time.perf_counter() >= work.deadline:
             break
-    return gone, doses, bound
+    while True:
+        light_h, more_h = work.light.beside(gone)
+        ranked = _ranked(work, light_h, PLANE_ROUNDS)
+        bound = min(b for b, _, _ in ranked)
+        if not work.proof:
+            return gone, bound - more_h
+        other, bound = _proven(work, ranked, gone, light_h)
+        other_h = work.true_h(other)
+        done = other_h > price_h - LITTLE_H or not work.light.counts
+        if done or time.perf_counter() >= work.deadline:
+            return (other if other_h < price_h else gone), bound - more_h
+        gone, price_h = other, other_h
 
 
-def _true_h(work: _Work, gone: Bools, doses: Floats) -> float:
-    """Price of a sequence with its true light [h]."""
-    return priced_h(work.years, gone, doses) - float(work.light.gained_h(gone).sum())
-
-
-def _answer(
-    work: _Work, light_h: Floats, known: tuple[Bools, Floats] | None, *, first: bool
-) -> tuple[Bools, Floats, float]:
-    """Return the best sequence with light as a sum, its doses, and the bound over all choices."""
-    model = work.model
-    model.set_light(light_h if work.light.counts else None)
-    ranked = _ranked(work)
+def _first(work: _Work) -> Bools:
+    """Return a first sequence, its light reckoned cut by cut."""
+    light_h = work.light.at_first()
+    ranked = _ranked(work, light_h, ROUGH_ROUNDS)
     if not ranked:
         raise PlanError(
             "No sequence of cuts meets the limits over these seasons.",
             "Give more seasons or drop a wish; the plan of one season names what collides.",
         )
-    best = None if known is None else known
-    best_h = math.inf if best is None else _linear_h(work, light_h, *best)
-    bounds = [b for b, _, _ in ranked]
-    for k, (bound, doses, share) in enumerate(ranked):
-        if best is not None and (k >= (ROLLED if first else 1) or bound > best_h):
-            break
-        start = known[0] if known is not None and np.array_equal(known[1], doses) else None
-        gone = _worked(work, doses, share, bound, light_h, start, roll_too=first)
-        if gone is None:
-            continue
-        found_h = _linear_h(work, light_h, gone, doses)
-        if found_h < best_h:
-            best, best_h = (gone, doses), found_h
-    if best is None or (work.proof and not (first and work.light.counts)):
-        best, best_h, bounds = _proven(work, ranked, best, best_h, light_h)
-    if best is None:
-        raise PlanError("No sequence that meets the limits was found.", "Allow more time.")
-    return best[0], best[1], min(bounds)
+    best: Bools | None = None
+    best_h = math.inf
+    for bound, _, share in ranked[:WORKED]:
+        bench = work.bench(light_h, ring(work.years, share))
+        found = improve(bench, built_up(bench, share), until=work.deadline)
+        if bound < best_h and (price_h := bench.one_h(found)) < best_h:
+            best, best_h = found, price_h
+    if best is None:  # exchanges found none; whole decisions find one or show that there is none
+        best, _ = _proven(work, ranked, None, light_h)
+    return best
 
 
-def _linear_h(work: _Work, light_h: Floats, gone: Bools, doses: Floats) -> float:
-    return priced_h(work.years, gone, doses, light_h if work.light.counts else None)
+def _next(work: _Work, light_h: Floats, gone: Bools, *, roll_too: bool) -> Bools:
+    """Return a better sequence, its light told beside ``gone``; that itself if none is found."""
+    model = work.model
+    model.set_light(light_h if work.light.counts else None)
+    model.hold_to(work.choice_of(gone))
+    linear = model.solve_linear(PLANE_ROUNDS, gain_h=work.little_h)
+    if linear is None:
+        return gone
+    share, bound = linear
+    bench = work.bench(light_h, ring(work.years, share))
+    tries = [gone]
+    if roll_too:
+        rolled = roll(bench, model, work.nothing_h, bound, gap=ROLL_GAP)
+        tries += [] if rolled is None else [rolled]
+    ends = [improve(bench, one, until=work.deadline) for one in tries]
+    return min(ends, key=bench.one_h)
 
 
-def _ranked(work: _Work) -> list[tuple[float, Floats, Floats]]:
+def _ranked(work: _Work, light_h: Floats, rounds: int) -> list[tuple[float, Floats, Floats]]:
     """Return bound [h], doses and share gone of each choice of rests that can be, best first."""
+    work.model.set_light(light_h if work.light.counts else None)
     out = []
     for doses in work.choices:
         work.model.hold_to(doses)
-        linear = work.model.solve_linear(PLANE_ROUNDS, gain_h=1e-3 * max(work.nothing_h, 1.0))
+        linear = work.model.solve_linear(rounds, gain_h=work.little_h)
         if linear is not None:
             out.append((linear[1], doses, linear[0]))
     return sorted(out, key=lambda one: one[0])
 
 
-def _worked(
-    work: _Work,
-    doses: Floats,
-    share: Floats,
-    bound: float,
-    light_h: Floats,
-    start: Bools | None,
-    *,
-    roll_too: bool,
-) -> Bools | None:
-    """Return the best sequence found for one choice of rests, or None."""
-    years, model = work.years, work.model
-    light = light_h if work.light.counts else None
-    model.hold_to(doses)
-    may = ring(years, share)
-    bench = Bench(years, doses, light, may)
-    tries = [] if start is None else [start]
-    if roll_too:
-        rolled = roll(
-            years, model, work.nothing_h, bound, may=may, gap=ROLL_GAP, light_h=light
-        )
-        tries += [] if rolled is None else [rolled]
-    tries.append(built_up(bench, share))
-    ends = [improve(bench, one, until=work.deadline) for one in tries]
-    ends.sort(key=lambda one: priced_h(years, one, doses, light))
-    return ends[0] if math.isfinite(priced_h(years, ends[0], doses, light)) else None
-
-
 def _proven(
     work: _Work,
     ranked: list[tuple[float, Floats, Floats]],
-    best: tuple[Bools, Floats] | None,
-    best_h: float,
+    best: Bools | None,
     light_h: Floats,
-) -> tuple[tuple[Bools, Floats] | None, float, list[float]]:
+) -> tuple[Bools, float]:
     """Prove every choice of rests that could still be better, all seasons at once."""
-    light = light_h if work.light.counts else None
-    bounds = []
+    bench = work.bench(light_h)
+    best_h = math.inf if best is None else bench.one_h(best)
+    least = math.inf
     for bound, doses, _ in ranked:
         target = work.gap * max(work.nothing_h - bound, 0.0)
         if best is not None and bound >= best_h - target:
-            bounds.append(bound)
+            least = min(least, bound)
             continue
         work.model.hold_to(doses)
-        nothing = np.zeros((work.years.count, work.years.nodes), dtype=np.bool_)
-        start = best[0] if best is not None and np.array_equal(best[1], doses) else nothing
-        begin = Found(start, priced_h(work.years, start, doses, light), bound)
         found = prove(
-            work.years,
+            bench,
             work.model,
-            begin,
+            Found(best, best_h, bound),
             work.nothing_h,
             gap=work.gap,
             time_limit_s=max(work.deadline - time.perf_counter(), 0.01),
-            light_h=light,
         )
-        bounds.append(found.bound_h)
-        if found.objective_h < best_h:
-            best, best_h = (found.gone, doses), found.objective_h
-    return best, best_h, bounds
+        least = min(least, found.bound_h)
+        best, best_h = found.gone, found.objective_h
+    if best is None:
+        raise PlanError("No sequence that meets the limits was found.", "Allow more time.")
+    return best, least

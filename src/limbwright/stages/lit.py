@@ -28,6 +28,7 @@ class YearsLight:
             light_alone(problem, light) if self.counts else np.zeros(problem.nodes)
         )
         self.lasts = years.weight * years.worth
+        self._told: dict[bytes, tuple[Floats, float]] = {}
 
     def at_first(self) -> Floats:
         """Return ``(Y, N)`` hours as if each cut were the only one."""
@@ -40,16 +41,19 @@ class YearsLight:
 
     def beside(self, gone: Bools) -> tuple[Floats, float]:
         """Return ``(Y, N)`` hours beside a sequence, and what its true light is more than their sum."""
-        problem = self.years.seasons[0]
-        told = np.zeros(gone.shape)
-        more = 0.0
-        for y in range(gone.shape[0]):
-            if y and bool((gone[y] == gone[y - 1]).all()):
-                told[y], beyond = told[y - 1], beyond_before
+        each = [self._state(gone[y]) for y in range(gone.shape[0])]
+        told = self.lasts[:, None] * np.stack([piece for piece, _ in each])
+        return told, float(self.lasts @ np.asarray([more for _, more in each]))
+
+    def _state(self, gone: Bools) -> tuple[Floats, float]:
+        """Return hours of each piece ``(N,)`` beside one state, and the rest of its light."""
+        key = gone.tobytes()
+        if key not in self._told:
+            if not self.counts:
+                self._told[key] = np.zeros(gone.size), 0.0
             else:
-                beside, whole, total = light_beside(problem, self.light, gone[y], self.alone_h)
-                told[y] = light_by_piece(problem, whole)
-                beyond = total - float(beside[cuts_of(problem, gone[y])].sum())
-            beyond_before = beyond
-            more += float(self.lasts[y]) * beyond
-        return self.lasts[:, None] * told, more
+                problem = self.years.seasons[0]
+                beside, whole, total = light_beside(problem, self.light, gone, self.alone_h)
+                more = total - float(beside[cuts_of(problem, gone)].sum())
+                self._told[key] = light_by_piece(problem, whole), more
+        return self._told[key]

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from limbwright.cuts.weights import Settings
-from limbwright.model.skeleton import Floats
+from limbwright.model.skeleton import Bools, Floats
 
 __all__ = ["Rhythm", "patterns", "rhythm"]
 
@@ -45,6 +45,28 @@ class Rhythm:
                     run = 0
             before = dose
         return True
+
+
+    def kept(self, doses: Floats, cut: Bools, before: Sequence[float] = ()) -> Bools:
+        """Return ``(B,)`` whether seasons with ``doses`` ``(B, Y)`` may follow ``before``.
+
+        ``cut`` ``(B, Y)`` True where a season makes any cut, of dead wood too.
+        """
+        many = doses.shape[0]
+        past = np.asarray(before, dtype=np.float64)
+        taken = np.concatenate([np.tile(past, (many, 1)), doses], axis=1)
+        work = np.concatenate([np.tile(past > 0.0, (many, 1)), cut], axis=1)
+        fine = np.ones(many, dtype=np.bool_)
+        run, rested = np.zeros(many, dtype=np.int64), np.zeros(many, dtype=np.int64)
+        for y in range(taken.shape[1]):
+            if y:
+                hard = taken[:, y - 1] > self.hard + SAME
+                fine &= ~hard | (taken[:, y] <= self.after_hard + SAME)
+            run = np.where(work[:, y], run + 1, run)
+            rested = np.where(work[:, y], 0, rested + 1)
+            fine &= ~work[:, y] | (run <= self.running)
+            run = np.where(~work[:, y] & (rested >= self.rest), 0, run)
+        return fine
 
 
 def rhythm(settings: Settings, *, frail: bool) -> Rhythm:

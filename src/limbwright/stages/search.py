@@ -12,6 +12,7 @@ from scipy.sparse import csr_matrix
 from limbwright.cuts.reach import grouped, section_prices
 from limbwright.model.skeleton import Bools, Floats
 from limbwright.stages.price import new_cuts, prices
+from limbwright.stages.rhythm import Rhythm
 from limbwright.stages.years import Years
 
 __all__ = ["Bench", "built_up", "improve"]
@@ -28,23 +29,34 @@ SOME = 1e-6
 
 @dataclass(frozen=True)
 class Bench:
-    """What sequences are weighed with: the seasons, their doses, light, where cuts may be made.
+    """What sequences are weighed with: the seasons, their rhythm, light, where cuts may be made.
 
-    ``light_h`` ``(Y, N)`` is what each piece gone adds in light, ``may`` ``(N,)``.
+    ``before`` are the doses of earlier seasons, ``light_h`` ``(Y, N)`` what each piece gone adds in
+    light, ``may`` ``(N,)``.
     """
 
     years: Years
-    doses: Floats
+    rule: Rhythm
+    before: tuple[float, ...]
     light_h: Floats | None
     may: Bools
 
-    def price_h(self, tries: Bools, risk_h: Floats) -> Floats:
-        """Return prices ``(B,)`` [h] of ``tries`` ``(B, Y, N)``, endless beyond the limits."""
-        found = prices(self.years, tries, self.doses, risk_h=risk_h)
+    def price_h(self, tries: Bools, risk_h: Floats | None = None) -> Floats:
+        """Return prices ``(B,)`` [h] of ``tries`` ``(B, Y, N)``, endless beyond the limits.
+
+        ``risk_h`` ``(B,)`` where it is known already.
+        """
+        found = prices(self.years, tries, risk_h=risk_h)
         out = found.objective_h
         if self.light_h is not None:
             out = out - tries.reshape(len(tries), -1) @ self.light_h.ravel()
-        return np.where(found.broken.any(axis=(1, 2)), math.inf, out)
+        dose = found.taken_m2 / np.maximum(found.standing_m2, 1e-9)
+        fine = self.rule.kept(dose, found.cuts.any(axis=2), self.before)
+        return np.where(found.broken.any(axis=(1, 2)) | ~fine, math.inf, out)
+
+    def one_h(self, gone: Bools) -> float:
+        """Return the price [h] of one sequence ``(Y, N)``."""
+        return float(self.price_h(gone[None])[0])
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,7 +188,7 @@ def _singles(bench: Bench, gone: Bools) -> Bools:
     years = bench.years
     p = years.seasons[0]
     every = np.arange(years.nodes)
-    open_ = np.flatnonzero(bench.doses > 0.0)
+    open_ = np.flatnonzero(years.dose > 0.0)
     out = []
     for y in open_:
         nodes = np.flatnonzero(bench.may & ~gone[y])
@@ -237,7 +249,7 @@ def built_up(bench: Bench, share: Floats) -> Bools:
         if not bench.may[i]:
             continue
         for y in np.argsort(-went[:, i], kind="stable"):
-            if bench.doses[y] <= 0.0 or went[y, i] <= SOME or gone[y, i]:
+            if went[y, i] <= SOME or gone[y, i]:
                 continue
             one = gone.copy()
             one[y:, i : p.end[i]] = True

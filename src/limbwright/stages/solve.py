@@ -12,10 +12,10 @@ from limbwright.cuts.relaxation import Ended
 from limbwright.errors import PlanError
 from limbwright.model.skeleton import Bools, Floats
 from limbwright.stages.joint import Joint
-from limbwright.stages.price import prices
+from limbwright.stages.search import Bench
 from limbwright.stages.years import Years
 
-__all__ = ["Found", "priced_h", "prove", "ring", "roll"]
+__all__ = ["Found", "prove", "ring", "roll"]
 
 ROUNDS = 40
 """Rounds of whole solving before the best sequence so far is taken."""
@@ -27,23 +27,11 @@ TOUCHED = 0.02
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """A sequence ``(Y, N)``, its price and a bound no sequence can be below [h]."""
+    """A sequence ``(Y, N)``, or None yet; its price and a bound no sequence can be below [h]."""
 
-    gone: Bools
+    gone: Bools | None
     objective_h: float
     bound_h: float
-
-
-def priced_h(years: Years, gone: Bools, doses: Floats, light_h: Floats | None = None) -> float:
-    """Return the price [h] of one sequence, endless where it breaks a limit.
-
-    ``light_h`` ``(Y, N)`` what each piece gone adds in light.
-    """
-    now = prices(years, gone[None], doses)
-    if bool(now.broken.any()):
-        return math.inf
-    light = 0.0 if light_h is None else float((light_h * gone).sum())
-    return float(now.objective_h[0]) - light
 
 
 def ring(years: Years, share: Floats) -> Bools:
@@ -58,48 +46,38 @@ def ring(years: Years, share: Floats) -> Bools:
 
 
 def prove(
-    years: Years,
+    bench: Bench,
     model: Joint,
     start: Found,
     nothing_h: float,
     *,
     gap: float = 0.01,
     time_limit_s: float = 20.0,
-    light_h: Floats | None = None,
-    may: Bools | None = None,
 ) -> Found:
-    """Close the gap of a sequence with whole decisions in all seasons at once.
+    """Close the gap with whole decisions in all seasons at once, held as the model is held.
 
-    With ``may`` ``(N,)`` only those pieces may be cut: the bound then stays that of ``start``.
-
-    Raises
-    ------
-    PlanError
-        The limits leave no sequence.
+    ``start`` may be a sequence of other rest seasons; its price is what there is to beat, and the
+    bound told is the least a sequence of these rest seasons can cost.
     """
     until = time.perf_counter() + time_limit_s
     gone, best, bound = start.gone, start.objective_h, start.bound_h
-    inner = -math.inf if may is not None else bound
-    model.make_whole(may=may)
+    model.make_whole()
     model.risk = None
-    model.add_planes(gone.astype(np.float64))
+    if gone is not None:
+        model.add_planes(gone.astype(np.float64))
     for _ in range(ROUNDS):
-        floor = max(inner, bound)
-        reach = max(nothing_h, best) - floor if math.isfinite(best) else 1.0
+        reach = max(nothing_h, best) - bound if math.isfinite(best) else 1.0
         target = max(gap * reach, 1e-7)
-        if best - floor <= target or time.perf_counter() >= until:
+        if best - bound <= target or time.perf_counter() >= until:
             break
         found = model.solve_whole(MODEL_SHARE * target, until - time.perf_counter())
         if found.ended is Ended.NONE:
-            if not math.isfinite(best) and may is None:
-                raise PlanError("No sequence of cuts meets the limits.")
+            bound = math.inf  # no sequence rests so
             break
-        inner = max(inner, found.bound_h)
-        if may is None:
-            bound = max(bound, inner)
+        bound = max(bound, found.bound_h)
         if found.gone is None:
             break
-        price = priced_h(years, found.gone, model.doses, light_h)
+        price = bench.one_h(found.gone)
         if price < best - 1e-12:
             gone, best = found.gone, price
         if model.add_planes(found.gone.astype(np.float64)) == 0 and price > best + target:
@@ -108,27 +86,27 @@ def prove(
 
 
 def roll(
-    years: Years,
+    bench: Bench,
     model: Joint,
     nothing_h: float,
     bound_h: float,
     *,
-    may: Bools | None = None,
     gap: float = 0.005,
     season_limit_s: float = 5.0,
-    light_h: Floats | None = None,
 ) -> Bools | None:
     """Return a sequence found season by season, each with all later years' loads in view.
 
     In its turn only that season's cuts are free: what was cut stays cut, and later seasons make
     none. None where a season finds no cuts within the limits.
     """
+    years = bench.years
     fixed = np.zeros((years.count, years.nodes), dtype=np.bool_)
+    target = max(gap * (nothing_h - bound_h), 1e-7)
     for y in range(years.count):
-        if model.rests is not None and bool(model.rests[y]):
+        if model.doses[y] <= 0.0:
             fixed[y:] = fixed[y - 1] if y else False
             continue
-        found = _season(years, model, fixed, y, nothing_h, bound_h, may, gap, season_limit_s, light_h)
+        found = _season(bench, model, fixed, y, target, season_limit_s)
         if found is None:
             return None
         fixed[y:] = found
@@ -136,35 +114,24 @@ def roll(
 
 
 def _season(
-    years: Years,
-    model: Joint,
-    fixed: Bools,
-    y: int,
-    nothing_h: float,
-    bound_h: float,
-    may: Bools | None,
-    gap: float,
-    season_limit_s: float,
-    light_h: Floats | None,
+    bench: Bench, model: Joint, fixed: Bools, y: int, target_h: float, season_limit_s: float
 ) -> Bools | None:
-    """Return what is gone ``(N,)`` after the best season ``y``."""
+    """Return what is gone ``(N,)`` after the best season ``y``; None where none can be found."""
     until = time.perf_counter() + season_limit_s
-    model.make_whole(fixed=fixed, free=y, may=may)
+    model.make_whole(fixed=fixed, free=y, may=bench.may)
     model.risk = None
-    target = max(gap * (nothing_h - bound_h), 1e-7)
-    best, best_h, bound = fixed[y], priced_h(years, fixed, model.doses, light_h), -math.inf
-    if not math.isfinite(best_h):  # what must go by the end may still be standing
-        best = None
+    best, best_h, bound = fixed[y], bench.one_h(fixed), -math.inf
+    found_any = math.isfinite(best_h)  # what must go by the end may still be standing
     for _ in range(ROUNDS):
-        if best_h - bound <= target or time.perf_counter() >= until:
+        if best_h - bound <= target_h or time.perf_counter() >= until:
             break
-        answer = model.solve_whole(MODEL_SHARE * target, until - time.perf_counter())
+        answer = model.solve_whole(MODEL_SHARE * target_h, until - time.perf_counter())
         if answer.gone is None:
             break
         bound = max(bound, answer.bound_h)
-        price = priced_h(years, answer.gone, model.doses, light_h)
+        price = bench.one_h(answer.gone)
         if price < best_h:
-            best, best_h = answer.gone[y], price
+            best, best_h, found_any = answer.gone[y], price, True
         if model.add_planes(answer.gone.astype(np.float64)) == 0:
             break
-    return best
+    return best if found_any else None
