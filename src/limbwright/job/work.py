@@ -2,15 +2,9 @@
 
 from __future__ import annotations
 
-import multiprocessing
-import os
-import signal
-import threading
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import ProcessPoolExecutor
-from concurrent.futures.process import BrokenProcessPool
-from contextlib import contextmanager
 from dataclasses import dataclass, fields, replace
+from functools import partial
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import numpy as np
@@ -21,6 +15,7 @@ from limbwright.cuts.weights import Settings
 from limbwright.errors import LimbwrightError
 from limbwright.job.opened import Tree
 from limbwright.job.order import Order
+from limbwright.job.pool import spread
 from limbwright.job.season import next_season
 from limbwright.light.tree import TreeLight, light_air
 from limbwright.model import Fault, Skeleton, StationRecord, TreeSurvey
@@ -34,9 +29,6 @@ if TYPE_CHECKING:
     from _typeshed import DataclassInstance
 
     Part = TypeVar("Part", bound=DataclassInstance)
-
-FEW = 8
-"""Below this many trees, starting processes costs more than it saves."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,57 +144,8 @@ def work_all(
     ``workers`` processes share the work (all cores by default, none for a few trees);
     ``on_progress(done, tree)`` is called after each tree. Closing the iterator stops the work.
     """
-    count = workers if workers is not None else (os.cpu_count() or 1)
-    if count <= 1 or len(trees) < FEW:
-        for at, item in enumerate(trees, 1):
-            done = work_one(item, order, with_plan=with_plan)
-            if on_progress is not None:
-                on_progress(at, done.tree)
-            yield done
-        return
-    context = multiprocessing.get_context("spawn")
-    pool = ProcessPoolExecutor(count, mp_context=context, initializer=_one_thread)
-    ahead = 4 * count
-    try:
-        with _deaf_children():
-            waiting = [pool.submit(_task, item, order, with_plan) for item in trees[:ahead]]
-        for at in range(len(trees)):
-            done = waiting.pop(0).result()
-            if at + ahead < len(trees):
-                waiting.append(pool.submit(_task, trees[at + ahead], order, with_plan))
-            if on_progress is not None:
-                on_progress(at + 1, done.tree)
-            yield done
-    except BrokenProcessPool:
-        raise LimbwrightError(
-            "The system ended a process that shared the work, perhaps for want of memory.",
-            "Close other programs, or work on one core with --workers 1.",
-        ) from None
-    finally:
-        pool.shutdown(cancel_futures=True)
-
-
-@contextmanager
-def _deaf_children() -> Iterator[None]:
-    """Let processes started meanwhile ignore Ctrl-C: the one that started them ends them.
-
-    Interrupted themselves they would print traces and leave the rest waiting for ever.
-    """
-    if threading.current_thread() is not threading.main_thread():
-        yield
-        return
-    heard = signal.signal(signal.SIGINT, signal.SIG_IGN)
-    try:
-        yield
-    finally:
-        signal.signal(signal.SIGINT, heard)
-
-
-def _one_thread() -> None:
-    """Keep each process to one core: the trees are the parallel work."""
-    for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
-        os.environ[name] = "1"
-
-
-def _task(item: Tree, order: Order, with_plan: bool) -> Done:
-    return work_one(item, order, with_plan=with_plan)
+    task = partial(work_one, order=order, with_plan=with_plan)
+    for at, done in enumerate(spread(task, trees, workers=workers), 1):
+        if on_progress is not None:
+            on_progress(at, done.tree)
+        yield done

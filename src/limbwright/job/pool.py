@@ -1,0 +1,95 @@
+"""Share work among processes: in order, with what is ahead bounded, and stopped at once."""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+import signal
+import threading
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures.process import BrokenProcessPool
+from contextlib import contextmanager
+from typing import TypeVar
+
+from limbwright.errors import LimbwrightError
+
+__all__ = ["FEW", "spread"]
+
+Item = TypeVar("Item")
+Result = TypeVar("Result")
+
+FEW = 8
+"""Below this many trees, starting processes costs more than it saves."""
+
+
+def spread(
+    task: Callable[[Item], Result],
+    items: Sequence[Item],
+    *,
+    workers: int | None = None,
+    few: int = FEW,
+) -> Iterator[Result]:
+    """Yield the result of each item, in the order given.
+
+    Parameters
+    ----------
+    task
+        What is done with an item; it and its results pass between processes.
+    workers
+        Processes that share the work; all cores by default.
+    few
+        Fewer items than this are worked through in this process.
+
+    Closing the iterator stops the work.
+
+    Raises
+    ------
+    LimbwrightError
+        The system ended one of the processes.
+    """
+    count = workers if workers is not None else (os.cpu_count() or 1)
+    if count <= 1 or len(items) < few:
+        for item in items:
+            yield task(item)
+        return
+    context = multiprocessing.get_context("spawn")
+    pool = ProcessPoolExecutor(count, mp_context=context, initializer=_one_thread)
+    ahead = 4 * count
+    try:
+        with _deaf_children():
+            waiting = [pool.submit(task, item) for item in items[:ahead]]
+        for at in range(len(items)):
+            done = waiting.pop(0).result()
+            if at + ahead < len(items):
+                waiting.append(pool.submit(task, items[at + ahead]))
+            yield done
+    except BrokenProcessPool:
+        raise LimbwrightError(
+            "The system ended a process that shared the work, perhaps for want of memory.",
+            "Close other programs, or work on one core with --workers 1.",
+        ) from None
+    finally:
+        pool.shutdown(cancel_futures=True)
+
+
+@contextmanager
+def _deaf_children() -> Iterator[None]:
+    """Let processes started meanwhile ignore Ctrl-C: the one that started them ends them.
+
+    Interrupted themselves they would print traces and leave the rest waiting for ever.
+    """
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    heard = signal.signal(signal.SIGINT, signal.SIG_IGN)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, heard)
+
+
+def _one_thread() -> None:
+    """Keep each process to one core: the trees are the parallel work."""
+    for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
+        os.environ[name] = "1"
