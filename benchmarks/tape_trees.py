@@ -233,6 +233,8 @@ def by_eye(rng: np.random.Generator, asked: Question, *, heavy: bool) -> Bools:
     """
     s, problem = asked.assessment.skeleton, asked.built.problem
     high = asked.settings.parameter(f"dose_{asked.bounds.state.key.replace(' ', '_')}").high
+    if asked.kind.group == "stone":
+        high = min(high, asked.settings.parameter("dose_stone").high)
     share = min(high if heavy else asked.bounds.dose, 1.0 / 3.0)
     guess = share * float(np.exp(rng.normal(0.0, EYE_SPREAD)))
     leaf = asked.bounds.live_leaf_m2
@@ -291,8 +293,27 @@ def carried_over(taped: Question, gone: Bools, true: Question) -> Bools:
     return out
 
 
-def one_tree(seed: int, number: int, *, kept: bool = False) -> Outcome | None:
-    """Return one invented tree, walked, worked, taped and planned; None where none can grow."""
+@dataclass(frozen=True)
+class Drawn:
+    """One invented tree: its walk, its place, and what is asked of its true and its taped limbs."""
+
+    station: StationRecord
+    site: Site
+    stake: float
+    chance: float
+    true: Question
+    taped: Question
+    rng: np.random.Generator
+
+
+def draw_tree(seed: int, number: int, *, kept: bool = False) -> Drawn:
+    """Return one invented tree, neglected or kept.
+
+    Raises
+    ------
+    LimbwrightError
+        None can be built from what was drawn.
+    """
     rng = np.random.default_rng([seed, number])
     species = str(rng.choice(SPECIES, p=SHARES))
     story = draw_kept(rng, species) if kept else draw_story(rng, species)
@@ -300,16 +321,21 @@ def one_tree(seed: int, number: int, *, kept: bool = False) -> Outcome | None:
     name = str(number)
     stake = float(np.exp(rng.normal(0.0, 0.4)))
     settings = Settings(MappingProxyType({"tree_value": 40.0 * stake}))
-    key = find_species(species).key
+    grown = grow(rng, name, species, story)
+    station = walk(rng, name, find_species(species).key, story, grown)
+    asks, chances = [], []
+    for limbs in (grown.limbs, tape(rng, grown.limbs)):
+        found = assess(build_skeleton(TreeSurvey(station, limbs))[0], site)
+        chances.append(1.0 - float(np.prod([1.0 - x.chance for x in found.limbs])))
+        asks.append(ask(found, station, settings=settings, year=YEAR))
+    return Drawn(station, site, stake, chances[0], asks[0], asks[1], rng)
+
+
+def one_tree(seed: int, number: int, *, kept: bool = False) -> Outcome | None:
+    """Return one invented tree, walked, worked, taped and planned; None where none can grow."""
     try:
-        grown = grow(rng, name, species, story)
-        station = walk(rng, name, key, story, grown)
-        asks = []
-        for limbs in (grown.limbs, tape(rng, grown.limbs)):
-            skeleton = build_skeleton(TreeSurvey(station, limbs))[0]
-            found = assess(skeleton, site)
-            asks.append(ask(found, station, settings=settings, year=YEAR))
-        true, taped = asks
+        drawn = draw_tree(seed, number, kept=kept)
+        true, taped = drawn.true, drawn.taped
         best = true.answer("fast").solved.solution.gone
         seen = taped.answer("fast").solved.solution.gone
     except LimbwrightError:
@@ -317,12 +343,12 @@ def one_tree(seed: int, number: int, *, kept: bool = False) -> Outcome | None:
     left = evaluate(true.built.problem, np.zeros_like(best))
     after = evaluate(true.built.problem, best)
     return Outcome(
-        station,
-        site,
-        stake,
-        1.0 - float(np.prod([1.0 - x.chance for x in true.assessment.limbs])),
-        gain_h(true, by_eye(rng, true, heavy=False)),
-        gain_h(true, by_eye(rng, true, heavy=True)),
+        drawn.station,
+        drawn.site,
+        drawn.stake,
+        drawn.chance,
+        gain_h(true, by_eye(drawn.rng, true, heavy=False)),
+        gain_h(true, by_eye(drawn.rng, true, heavy=True)),
         gain_h(true, best),
         gain_h(true, carried_over(taped, seen, true)),
         left.terms["risk"],

@@ -11,6 +11,9 @@ from typer.testing import CliRunner
 
 from limbwright.cli.needs import needs, tape
 from limbwright.errors import InputError
+from limbwright.model import Holding, Orchard, Site
+from limbwright.project.add import add_to_project
+from limbwright.project.store import Project
 
 HEAD = "orchard,station,species,status,girth_cm,height_m,spread_m,condition,dead_pct,faults,x,y\n"
 ROWS = (
@@ -69,10 +72,37 @@ def test_tape_in_words_and_json(table: Path) -> None:
     }
 
 
+def test_a_project_file_tells_its_place_and_what_is_taped(tmp_path: Path, table: Path) -> None:
+    holding = Holding(
+        "Marl End (invented)", site=Site(southern=True),
+        orchards=(Orchard("Ash Ground", grazed_by="sheep"),),
+    )  # fmt: skip
+    path = tmp_path / "holding.gpkg"
+    limbs = tmp_path / "limbs.csv"
+    limbs.write_text(
+        "station,limb,parent,at_m,diameter_mm,length_m,bearing_deg,rise_deg\n"
+        "Ash Ground/4,stem,,,450,2.5,,\nAsh Ground/4,A,stem,2.4,200,4,90,45\n",
+        encoding="utf-8",
+    )
+    with Project.create(path, holding) as project:
+        add_to_project(project, [table, limbs])
+    told = json.loads(run("needs", path, "--json", "--on", "2026-12-01")[1])
+    assert len(told["trees"]) == 4
+    months = {tuple(one["months"]) for one in told["trees"] if "Ground/1" in one["tree"]}
+    assert all(m[0] in (5, 6) for m in months)
+    assert "Move stock" in json.dumps(told)
+    trees = json.loads(run("tape", path, "--json", "--on", "2026-12-01")[1])["trees"]
+    assert "Ash Ground/4" not in {one["tree"] for one in trees}
+    with Project.create(tmp_path / "bare.gpkg", Holding("Bare")):
+        pass
+    with pytest.raises(InputError, match="no stations yet"):
+        run("needs", tmp_path / "bare.gpkg")
+
+
 def test_what_is_wrong_is_told(tmp_path: Path, table: Path) -> None:
     empty = tmp_path / "empty.csv"
     empty.write_text("station,species\n,apple\n", encoding="utf-8")
     with pytest.raises(InputError, match="no station that can be used"):
         run("needs", empty)
-    with pytest.raises(InputError, match="no day"):
+    with pytest.raises(InputError, match="not a date"):
         run("tape", table, "--on", "next week")

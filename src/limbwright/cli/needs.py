@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import textwrap
 from collections import Counter
+from collections.abc import Mapping
+from contextlib import suppress
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -14,10 +17,12 @@ from limbwright.cli import options as opt
 from limbwright.cli.site import site
 
 if TYPE_CHECKING:
-    from limbwright.model import Fault, StationRecord
+    from limbwright.cuts.weights import Settings
+    from limbwright.model import Fault, Orchard, Site, StationRecord
     from limbwright.needs.day import Day
     from limbwright.needs.order import Ranked
     from limbwright.needs.tape import TapeValue
+    from limbwright.project.store import Project
 
 __all__ = ["needs", "tape"]
 
@@ -28,11 +33,27 @@ NOT_AN_INSPECTION = (
     "pass below, a qualified person looks; local law and licensed practice come first."
 )
 
+PROJECT = ".gpkg"
+
+
+@dataclass(frozen=True, slots=True)
+class _Given:
+    """What a command works on; ``taped`` are trees whose limbs are surveyed already."""
+
+    stations: tuple[StationRecord, ...]
+    faults: tuple[Fault, ...]
+    orchards: Mapping[str, Orchard]
+    site: Site | None = None
+    taped: tuple[str, ...] = ()
+    settings: Settings | None = None
+
+
 Walked = Annotated[
     Path,
     typer.Argument(
         metavar="STATIONS",
-        help="Table of stations from the walk (CSV or XLSX); see docs/formats.md.",
+        help="Table of stations from the walk (CSV or XLSX), or the project file (.gpkg); see "
+        "docs/formats.md.",
         show_default=False,
     ),
 ]
@@ -63,23 +84,26 @@ def needs(
     """Say what each tree needs from the walk alone, the most pressing first, with reasons."""
     from limbwright.cli.show import print_faults, print_json
     from limbwright.cuts.weights import read_settings
-    from limbwright.model.holding import Orchard
     from limbwright.needs.need import needs as needs_of
     from limbwright.needs.order import rank, ranked_to_dict
 
-    records, faults = _read(stations, columns)
-    names = {one.orchard for one in records}
+    given = _open(stations, columns)
+    orchards = {
+        name: replace(
+            one, grazed_by=grazed or one.grazed_by, people_below=people_below or one.people_below
+        )
+        for name, one in given.orchards.items()
+    }
+    sun = (None, None, None)
     found = needs_of(
-        records,
+        given.stations,
         year=_year(on),
-        orchards={
-            name: Orchard(name, grazed_by=grazed, people_below=people_below) for name in names
-        },
-        site=site(wind, terrain, None, None, southern, years_stood, (None, None, None)),
-        settings=read_settings(settings) if settings else None,
+        orchards=orchards,
+        site=site(wind, terrain, None, None, southern, years_stood, sun, base=given.site),
+        settings=read_settings(settings) if settings else given.settings,
     )
     order = rank(found)
-    print_faults(faults, every=False, rest="mend these first and run it again")
+    print_faults(given.faults, every=False, rest="mend these first and run it again")
     if as_json:
         print_json(ranked_to_dict(order))
         return
@@ -110,25 +134,64 @@ def tape(
     from limbwright.needs.day import pick_day
     from limbwright.needs.tape import tape_to_dict, tape_value
 
-    records, faults = _read(stations, columns)
+    given = _open(stations, columns)
+    sun = (None, None, None)
     found = tape_value(
-        records,
-        site(wind, terrain, None, None, southern, years_stood, (None, None, None)),
+        given.stations,
+        site(wind, terrain, None, None, southern, years_stood, sun, base=given.site),
         year=_year(on),
-        settings=read_settings(settings) if settings else None,
+        settings=read_settings(settings) if settings else given.settings,
+        taped=given.taped,
     )
     day = pick_day(found, minutes=minutes, most=most)
-    print_faults(faults, every=False, rest="mend these first and run it again")
+    print_faults(given.faults, every=False, rest="mend these first and run it again")
     if as_json:
         print_json({**tape_to_dict(found), "day": day.to_dict()})
         return
     _print_tape(found, day, minutes)
 
 
-def _read(path: Path, columns: Path | None) -> tuple[tuple[StationRecord, ...], tuple[Fault, ...]]:
-    """Return the stations of a table, and everything found wrong with it."""
+def _open(path: Path, columns: Path | None) -> _Given:
+    """Return what a project file holds, or a table of stations with all that is wrong in it."""
+    return _project(path) if path.suffix.lower() == PROJECT else _table(path, columns)
+
+
+def _project(path: Path) -> _Given:
     from limbwright.errors import InputError
-    from limbwright.model import Faults
+    from limbwright.project.records import holding, stations
+    from limbwright.project.store import Project
+    from limbwright.project.surveys import latest
+
+    with Project.open(path, write=False) as project, project.reading():
+        found = stations(project)
+        whole = holding(project)
+        taped = {*latest(project, "limbs"), *latest(project, "segments")}
+        settings = _weights(project)
+    if not found:
+        raise InputError(
+            f"{path.name} has no stations yet.", f"Add some: limbwright add {path} stations.csv"
+        )
+    orchards = {one.name: one for one in whole.orchards}
+    return _Given(found, (), orchards, whole.site, tuple(sorted(taped)), settings)
+
+
+def _weights(project: Project) -> Settings:
+    """Return the weights and limits a project sets itself; other settings are of no use here."""
+    from limbwright.cuts.weights import Settings
+    from limbwright.project.plans import settings
+
+    usual, own = Settings(), {}
+    for name, one in settings(project).items():
+        if isinstance(one.value, int | float) and not isinstance(one.value, bool):
+            with suppress(KeyError):
+                usual.parameter(name)
+                own[name] = float(one.value)
+    return Settings(own)
+
+
+def _table(path: Path, columns: Path | None) -> _Given:
+    from limbwright.errors import InputError
+    from limbwright.model import Faults, Orchard
     from limbwright.survey.columns import ColumnMap, apply_columns, read_columns
     from limbwright.survey.header import check_header
     from limbwright.survey.stations import STATION_COLUMNS, read_stations
@@ -146,18 +209,14 @@ def _read(path: Path, columns: Path | None) -> tuple[tuple[StationRecord, ...], 
             f"{path.name} has no station that can be used.",
             "Its first row names the columns; one of them is station.",
         )
-    return found, tuple(faults)
+    names = sorted({one.orchard for one in found})
+    return _Given(found, tuple(faults), {name: Orchard(name) for name in names})
 
 
 def _year(on: str) -> int:
-    from limbwright.errors import InputError
+    from limbwright.cli.dates import read_day
 
-    if not on:
-        return date.today().year
-    try:
-        return date.fromisoformat(on).year
-    except ValueError:
-        raise InputError(f"--on {on!r} is no day.", "Write it like 2027-01-31.") from None
+    return (read_day("--on", on) or date.today()).year
 
 
 def _print_needs(order: tuple[Ranked, ...], *, every: bool) -> None:
