@@ -82,6 +82,11 @@ def sql(gdal: Any, path: Path, statement: str) -> None:
     gdal.GDALClose(opened)
 
 
+def bounds(path: Path) -> tuple[float, ...]:
+    told = pyogrio.read_info(path, layer="stations", force_total_bounds=True)["total_bounds"]
+    return tuple(map(float, told))
+
+
 def fid(path: Path, station: str) -> int:
     with closing(sqlite3.connect(path)) as opened:
         sql = "SELECT fid FROM stations WHERE station = ?"
@@ -139,6 +144,10 @@ def test_an_edit_by_gdal_is_read_told_undone_and_made_again(
         assert stations(project) == before
         project.redo()
         assert stations(project) == after
+        project.undo()
+    assert bounds(path) == (380001.0, 240000.0, 380003.0, 240000.0)
+    with Project.open(path) as project:
+        project.redo()
     assert pyogrio.read_info(path, layer="stations", force_feature_count=True)["features"] == len(
         after
     )
@@ -164,12 +173,7 @@ def test_a_layer_with_a_spatial_index_of_gdal_can_be_written(gdal: Any, path: Pa
         project.put("stations", [{"orchard": "A", "station": "2", "x": None, "y": None}])
     box = (380990.0, 240990.0, 381010.0, 241010.0)
     assert len(pyogrio.raw.read(path, layer="stations", bbox=box)[2]) == 2
-    assert pyogrio.read_info(path, layer="stations", force_total_bounds=True)["total_bounds"] == (
-        380003.0,
-        240000.0,
-        381000.0,
-        241000.0,
-    )
+    assert bounds(path) == (380003.0, 240000.0, 381000.0, 241000.0)
     with Project.open(path) as project:
         project.undo()
         project.undo()

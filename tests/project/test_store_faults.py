@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import shutil
 import sqlite3
@@ -9,6 +10,7 @@ import subprocess
 import sys
 import tempfile
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing
 from pathlib import Path
 
@@ -200,6 +202,26 @@ def test_a_full_disk_keeps_nothing_of_the_change(path: Path) -> None:
         assert project.put("stations", rows).changed == 50
 
 
+def test_what_follows_a_full_disk_in_the_same_change_is_not_kept_by_itself(path: Path) -> None:
+    def stubborn(project: Project) -> None:
+        with project.change("much"):
+            project.put("settings", [{"name": "before", "value": 1}])
+            with contextlib.suppress(InputError):
+                much = [{"orchard": "A", "station": str(n), "note": "x" * 9000} for n in range(99)]
+                project.put("stations", much)
+            project._db.execute("PRAGMA max_page_count = 100000")
+            project.put("settings", [{"name": "after", "value": 1}])
+
+    with Project.open(path) as project:
+        pages = project._db.execute("PRAGMA page_count").fetchone()[0]
+        project._db.execute(f"PRAGMA max_page_count = {pages + 2}")
+        with contextlib.suppress(InputError):
+            stubborn(project)
+        names = {r["name"] for r in project.rows("settings")}
+        assert names in ({"before", "after"}, set())
+        assert {r["note"] for r in project.rows("stations")} == {""}
+
+
 LIMITED = """
 import resource, signal
 signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
@@ -245,6 +267,26 @@ def test_two_programs_at_once_get_a_clear_answer(
                 assert len(third.rows("stations")) == 50
         assert other.put("stations", [{"orchard": "A", "station": "mine"}]).added == 1
         assert len(one.rows("stations")) == 52
+
+
+def test_many_changes_of_two_writers_all_arrive(path: Path) -> None:
+    def write(name: str) -> None:
+        with Project.open(path) as project:
+            for number in range(15):
+                with project.change(f"{name} {number}"):
+                    (held,) = project.rows("stations", station="0")
+                    count = (held["planted"] or 0) + 1  # type: ignore[operator]
+                    project.put("stations", [{"orchard": "A", "station": "0", "planted": count}])
+
+    with ThreadPoolExecutor(2) as pool:
+        for done in [pool.submit(write, name) for name in ("one", "other")]:
+            done.result()
+    with Project.open(path) as project:
+        assert project.rows("stations", station="0")[0]["planted"] == 30
+        assert len(project.history()) == 32
+        for _ in range(30):
+            project.undo()
+        assert project.rows("stations", station="0")[0]["planted"] is None
 
 
 def test_a_reader_in_the_way_costs_the_change_and_nothing_else(

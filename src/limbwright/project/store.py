@@ -20,7 +20,7 @@ from limbwright.project.put import Counts, put_rows
 from limbwright.project.query import further_columns, odd_values, where_sql
 from limbwright.project.rows import holding_row, orchard_row
 from limbwright.project.srs import project_system, system_name
-from limbwright.project.tables import table_spec
+from limbwright.project.tables import TABLES, table_spec
 from limbwright.project.values import encode, stored_names
 
 __all__ = ["Change", "Counts", "Project"]
@@ -186,6 +186,12 @@ class Project:
         begin, end, back = ("BEGIN IMMEDIATE", "COMMIT", "ROLLBACK")
         if inner:
             begin, end, back = ("SAVEPOINT part", "RELEASE part", "ROLLBACK TO part")
+        if inner and not self._db.in_transaction:  # a full disk takes all of it back at once
+            raise InputError(
+                f"An earlier part of this change of {self.path.name} failed, and all of it was "
+                "given up.",
+                "Do it again from the start.",
+            )
         with told(self.path):
             self._db.execute(begin)
         self._depth += 1
@@ -196,7 +202,7 @@ class Project:
             yield
             with told(self.path):
                 if not inner:
-                    self._tell_layers()
+                    self._tell_layers(journal.tables_since(self._db))
                     journal.claim(self._db, what)
                 self._db.execute(end)
         except BaseException:
@@ -208,12 +214,12 @@ class Project:
         finally:
             self._depth -= 1
 
-    def _tell_layers(self) -> None:
+    def _tell_layers(self, names: Iterable[str]) -> None:
         """Tell readers of the layers that they changed; their extent is then looked up anew."""
         self._db.executemany(
             "UPDATE gpkg_contents SET last_change = strftime('%Y-%m-%dT%H:%M:%fZ', 'now'), "
             "min_x = NULL, min_y = NULL, max_x = NULL, max_y = NULL WHERE table_name = ?",
-            [(name,) for name in journal.tables_since(self._db)],
+            [(name,) for name in names],
         )
 
     @contextmanager
@@ -331,6 +337,7 @@ class Project:
             told_crs = self.rows("holding")
             if turned is not None and told_crs:
                 schema.set_system(self._db, project_system(str(told_crs[0]["crs"])))
+                self._tell_layers(spec.name for spec in TABLES)
         return turned
 
     def copy_to(
