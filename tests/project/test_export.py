@@ -38,6 +38,14 @@ def test_everything_comes_in_again(tmp_path: Path, name: str) -> None:
         assert add_to_project(project, done.path).changes_nothing
 
 
+def test_another_project_comes_in_as_it_is(tmp_path: Path) -> None:
+    with full(tmp_path) as project, new(tmp_path, "other") as other:
+        added = add_to_project(other, project.path)
+        assert [str(f) for f in added.faults if f.severity == "error"] == []
+        assert told(other) == told(project)
+        assert add_to_project(other, project.path).changes_nothing
+
+
 def test_geojson_brings_stations_and_boundaries_to_a_millimetre(tmp_path: Path) -> None:
     with full(tmp_path) as project, new(tmp_path, "other") as other:
         done = export_project(project, tmp_path / "out.geojson")

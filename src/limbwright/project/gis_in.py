@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from contextlib import closing
 from pathlib import Path
 
@@ -17,7 +17,7 @@ from limbwright.project.crs import crs_label
 from limbwright.project.layers import Layer, LayerKind, layer, sort_shapes
 from limbwright.survey.tables import MAX_COLUMNS, MAX_ROWS
 
-__all__ = ["is_database", "read_geopackage"]
+__all__ = ["is_database", "is_project", "read_geopackage"]
 
 _MAGIC = b"SQLite format 3\x00"
 _HEADER_BYTES = 8
@@ -25,7 +25,8 @@ _BOX_BYTES = (0, 32, 48, 48, 64)
 """Bytes of the envelope by its kind in the flags; source: OGC 12-128r18, 2.1.3."""
 _HELD_TYPES = ("features", "attributes")
 _SAVE_AGAIN = "Save the layer again as a GeoPackage."
-OURS = "limbwright_changes"
+_OURS = "limbwright_layout"
+"""The table by which a project file is known among GeoPackages."""
 
 
 def is_database(path: Path) -> bool:
@@ -37,7 +38,21 @@ def is_database(path: Path) -> bool:
         return False
 
 
-def read_geopackage(path: Path, *, skip: Sequence[str] = ()) -> tuple[Layer, ...]:
+def is_project(path: Path) -> bool:
+    """Return whether a database is a project file."""
+    try:
+        with closing(_open(path)) as connection:
+            asked = "SELECT count(*) FROM sqlite_master WHERE name = ?"
+            return bool(connection.execute(asked, (_OURS,)).fetchone()[0])
+    except sqlite3.Error:
+        return False
+
+
+def _open(path: Path) -> sqlite3.Connection:
+    return sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro", uri=True)
+
+
+def read_geopackage(path: Path) -> tuple[Layer, ...]:
     """Return the layers and plain tables of a GeoPackage, each with its shapes.
 
     A feature's row number is its place in the layer, from 1. A layer of several kinds of shape
@@ -47,8 +62,6 @@ def read_geopackage(path: Path, *, skip: Sequence[str] = ()) -> tuple[Layer, ...
     ----------
     path
         The file; it is opened for reading alone.
-    skip
-        Names of layers to pass over.
 
     Raises
     ------
@@ -61,17 +74,16 @@ def read_geopackage(path: Path, *, skip: Sequence[str] = ()) -> tuple[Layer, ...
     if not is_database(path):
         raise InputError(f"{path.name} is no GeoPackage, whatever its name says.", _SAVE_AGAIN)
     try:
-        uri = f"{path.resolve().as_uri()}?mode=ro"
-        with closing(sqlite3.connect(uri, uri=True)) as connection:
+        with closing(_open(path)) as connection:
             connection.text_factory = lambda raw: raw.decode("utf-8", errors="replace")
-            return _layers(path.name, connection, skip)
+            return _layers(path.name, connection)
     except sqlite3.Error as error:
         said = str(error).partition("\n")[0]
         remedy = "Close it in other programs, or save the layer again."
         raise InputError(f"{path.name} cannot be read as a GeoPackage: {said}.", remedy) from None
 
 
-def _layers(file: str, connection: sqlite3.Connection, skip: Sequence[str]) -> tuple[Layer, ...]:
+def _layers(file: str, connection: sqlite3.Connection) -> tuple[Layer, ...]:
     tables = {name for (name,) in connection.execute("SELECT name FROM sqlite_master")}
     if "gpkg_contents" not in tables:
         raise InputError(f"{file} is a database, but no GeoPackage.", _SAVE_AGAIN)
@@ -80,7 +92,7 @@ def _layers(file: str, connection: sqlite3.Connection, skip: Sequence[str]) -> t
         asked = "SELECT table_name, column_name, srs_id FROM gpkg_geometry_columns"
         shaped = {name: (column, srs) for name, column, srs in connection.execute(asked)}
     contents = connection.execute("SELECT table_name, data_type FROM gpkg_contents").fetchall()
-    names = [n for n, kind in contents if kind in _HELD_TYPES and n in tables and n not in skip]
+    names = [n for n, kind in contents if kind in _HELD_TYPES and n in tables]
     if not names:
         raise InputError(f"{file} has no layer of points, polygons or rows.", _SAVE_AGAIN)
     found: list[Layer] = []

@@ -12,8 +12,10 @@ from shapely.geometry.base import BaseGeometry
 from limbwright.errors import InputError
 from limbwright.model import Fault
 from limbwright.project.geojson import read_geojson
-from limbwright.project.gis_in import is_database, read_geopackage
-from limbwright.project.layers import Layer
+from limbwright.project.gis_in import is_database, is_project, read_geopackage
+from limbwright.project.layers import Layer, LayerKind, layer
+from limbwright.project.store import Project
+from limbwright.project.tables_out import OUT, out_tables
 from limbwright.survey.columns import Column, ColumnMap, TableMap, apply_columns
 from limbwright.survey.limbs import FURTHER_COLUMNS, LIMB_COLUMNS
 from limbwright.survey.record_tables import RECORD_COLUMNS, record_kind
@@ -96,11 +98,11 @@ def _files(path: Path) -> list[Path]:
 
 def _parts(path: Path, mapping: ColumnMap, kind: str | None) -> list[Part]:
     if is_database(path) or path.suffix.lower() == ".gpkg":
-        layers = read_geopackage(path)
-        return [part for layer in layers for part in _of_layer(layer, mapping, kind)]
+        layers = _of_project(path) if is_project(path) else read_geopackage(path)
+        return [part for one in layers for part in _of_layer(one, mapping, kind)]
     if path.suffix.lower() in {".geojson", ".json"} and path.is_file():
         layers = read_geojson(path)
-        return [part for layer in layers for part in _of_layer(layer, mapping, kind)]
+        return [part for one in layers for part in _of_layer(one, mapping, kind)]
     book = read_book(path)
     sheets = [name for name in KINDS if book.has(name)]
     records = any(book.has(name) for name in RECORD_COLUMNS)
@@ -115,23 +117,44 @@ def _parts(path: Path, mapping: ColumnMap, kind: str | None) -> list[Part]:
     return [_of_table(book, kind, mapping, kind or "stations")]
 
 
+def _of_project(path: Path) -> tuple[Layer, ...]:
+    """Return what another project holds, as the layers and tables it would be written as."""
+    with Project.open(path, write=False) as project:
+        tables = out_tables(project, OUT)
+        name = path.name
+        kinds: Mapping[str, LayerKind] = {"orchards": "polygons", "stations": "points"}
+        return tuple(
+            layer(
+                f"{name} ({table.name})",
+                table.name,
+                kinds.get(table.name, "rows"),
+                table.header,
+                enumerate(table.body(), start=1),
+                {n: s for n, s in enumerate(table.shapes or (), start=1) if s is not None},
+                project.crs,
+            )
+            for table in tables
+            if table.rows
+        )
+
+
 def _of_records(book: Book) -> Part:
     return Part("records", Table(book.file, (), ()), book=book)
 
 
-def _of_layer(layer: Layer, mapping: ColumnMap, kind: str | None) -> list[Part]:
-    if layer.kind == "polygons":
-        return [_orchards(layer, mapping)] if kind in (None, "orchards") else []
-    if layer.kind == "points" and kind not in (None, "stations", "walks"):
+def _of_layer(held: Layer, mapping: ColumnMap, kind: str | None) -> list[Part]:
+    if held.kind == "polygons":
+        return [_orchards(held, mapping)] if kind in (None, "orchards") else []
+    if held.kind == "points" and kind not in (None, "stations", "walks"):
         return []
-    told: str | None = kind or ("stations" if layer.kind == "points" else None)
-    if told is None and plain_name(layer.name) in KINDS:
-        told = plain_name(layer.name)
-    if told is None and not _kind(layer.book.header("stations"), mapping):
+    told: str | None = kind or ("stations" if held.kind == "points" else None)
+    if told is None and plain_name(held.name) in KINDS:
+        told = plain_name(held.name)
+    if told is None and _kind(held.book.header("stations"), mapping) in ("", "orchards"):
         return []  # a table of some other use beside the layers
-    part = _of_table(layer.book, told, mapping, told or "stations")
-    faults = (*layer.faults, *part.faults)
-    return [Part(part.kind, part.table, layer.shapes, layer.crs, faults, part.book)]
+    part = _of_table(held.book, told, mapping, told or "stations")
+    faults = (*held.faults, *part.faults)
+    return [Part(part.kind, part.table, held.shapes, held.crs, faults, part.book)]
 
 
 def _of_table(book: Book, kind: str | None, mapping: ColumnMap, sheet: str) -> Part:
@@ -180,13 +203,13 @@ def _nearest(header: Iterable[str]) -> str:
     return "limbs" if {"diameter_mm", "length_m"} & held else "stations"
 
 
-def _orchards(layer: Layer, mapping: ColumnMap) -> Part:
+def _orchards(held: Layer, mapping: ColumnMap) -> Part:
     """Return a layer of boundaries; a column ``name`` serves where there is no ``orchard``."""
-    table = layer.book.table("orchards", ORCHARD_COLUMNS)
+    table = held.book.table("orchards", ORCHARD_COLUMNS)
     source = mapping.stations.columns.get("orchard")
     names = [*(source.names() if source else ()), "orchard", "name"]
     used = next((name for name in names if name in table.header), "")
     if used and used != "orchard":
         columns = {"orchard": Column(column=used)}
         table = apply_columns(table, TableMap(columns=columns, known=ORCHARD_COLUMNS))
-    return Part("orchards", table, layer.shapes, layer.crs, layer.faults)
+    return Part("orchards", table, held.shapes, held.crs, held.faults)
