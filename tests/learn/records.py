@@ -58,8 +58,11 @@ def planned(**more: Any) -> Planned:
 
 
 def visit(*cuts: CutDone, **more: Any) -> Visit:
-    held: dict[str, Any] = {"who": "Ada", "hours": 0.7, "brash_hours": 0.4, **more}
-    held = {"tree": TREE, "season": SEASON, "done_on": WORKED} | held
+    held: dict[str, Any] = {
+        **{"tree": TREE, "season": SEASON, "done_on": WORKED},
+        **{"who": "Ada", "hours": 0.7, "brash_hours": 0.4},
+        **more,
+    }
     return Visit(cuts=cuts, **held)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 from math import exp, log
+from typing import Any
 
 import numpy as np
 import pytest
@@ -12,6 +13,7 @@ from tests.learn.records import holding, observation
 from limbwright.cuts.build_problem import work_hours
 from limbwright.cuts.weights import Settings
 from limbwright.growth.rates import MULTIPLIERS, rates
+from limbwright.learn.compared import Observation
 from limbwright.learn.factors import Factors, setting_name, with_lessons
 from limbwright.learn.failures import Watched
 from limbwright.learn.lessons import Lesson, Lessons, learn
@@ -22,7 +24,7 @@ LATER = date(2027, 3, 2)
 EVEN = np.linspace(-0.3, 0.3, 24).tolist()
 
 
-def hours(factor: float, many: int = 24, **more: object) -> list[object]:
+def hours(factor: float, many: int = 24, **more: Any) -> list[Observation]:
     return [
         observation(log(factor) + e, k, species="apple", who="Ada", **more)
         for k, e in enumerate(EVEN[:many])

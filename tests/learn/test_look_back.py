@@ -159,5 +159,5 @@ def test_growing_seasons_north_and_south() -> None:
 
 def test_nothing_recorded_is_nothing_to_look_back_on() -> None:
     told = look_back([])
-    assert told.compared == told.works == told.calibrations == ()
+    assert not (*told.compared, *told.works, *told.calibrations)
     assert told.to_dict()["work"] == []

@@ -329,11 +329,11 @@ def _listed(title: str, lines: Sequence[str]) -> None:
 def _print_lessons(lessons: Lessons) -> None:
     if lessons.lessons:
         print("\nWhat the records would change")
-        print(f"  {'factor':<34}{'before':>20}{'after':>20}{'in force':>10}{'new':>8}")
+        print(f"  {'factor':<40}{'before':>18}{'after':>18}{'in force':>10}{'new':>7}")
     for one in lessons.lessons:
         print(
-            f"  {one.setting:<34}{_band(one, 'before'):>20}{_band(one, 'after'):>20}"
-            f"{one.in_force:>10.3g}{one.value:>8.3g}"
+            f"  {one.setting:<40}{_band(one, 'before'):>18}{_band(one, 'after'):>18}"
+            f"{one.in_force:>10.3g}{one.value:>7.3g}"
         )
     for one in lessons.lessons:
         _say(f"  {one.sentence}", "    ")
@@ -343,7 +343,7 @@ def _print_lessons(lessons: Lessons) -> None:
 
 def _band(one: Lesson, which: str) -> str:
     band = one.before if which == "before" else one.after
-    return f"{band.median:.2f} ({band.low:.2f}-{band.high:.2f})"
+    return f"{band.value:.2f} ({band.low:.2f}-{band.high:.2f})"
 
 
 def _say(text: str, indent: str = "") -> None:

@@ -8,10 +8,10 @@ from math import log1p
 
 from scipy.special import gammaincinv
 
-from limbwright.learn.pool import Band
+from limbwright.growth.ranges import Range
 from limbwright.trade.parameters import parameters
 
-__all__ = ["Watched", "failure_band", "hazard", "poisson_range"]
+__all__ = ["Watched", "failure_range", "hazard", "poisson_range"]
 
 MOST_CHANCE = 0.999
 """Judgement: no chance a year is taken to be nearer to one; a hazard has to be finite."""
@@ -44,8 +44,10 @@ def hazard(chance: float) -> float:
     return -log1p(-min(max(chance, 0.0), MOST_CHANCE))
 
 
-def failure_band(expected: float, lost: float) -> Band:
-    """Return the factor on the hazards after limbs were lost, with its median.
+def failure_range(expected: float, lost: float) -> Range:
+    """Return the factor on the hazards after limbs were lost: its mean and range of nine in ten.
+
+    The mean is what a chance has to be multiplied with; without anything seen it is 1.
 
     Prior: gamma of shape and rate a, mean 1. After n losses where E were expected it is gamma of
     shape ``a + n / k`` and rate ``a + E / k`` (conjugate to Poisson counts). Losses come together,
@@ -54,8 +56,8 @@ def failure_band(expected: float, lost: float) -> Band:
     table = parameters("learn")
     together, shape = table["failure_together"].value, table["failure_shape"].value
     a, b = shape + lost / together, shape + expected / together
-    median, low, high = (float(gammaincinv(a, q)) / b for q in (0.5, 0.05, 0.95))
-    return Band(median, low, high)
+    low, high = (float(gammaincinv(a, q)) / b for q in (0.05, 0.95))
+    return Range(a / b, low, high)
 
 
 def poisson_range(count: int) -> tuple[float, float]:

@@ -8,10 +8,11 @@ from datetime import date
 from math import exp
 from typing import Any
 
+from limbwright.growth.ranges import Range
 from limbwright.learn.compared import Observation
 from limbwright.learn.factors import Factors, setting_name
-from limbwright.learn.failures import Watched, failure_band
-from limbwright.learn.pool import Band, sift
+from limbwright.learn.failures import Watched, failure_range
+from limbwright.learn.pool import factor_range, sift
 from limbwright.learn.quantities import FAILURE, QUANTITIES, Prior, Quantity, priors
 from limbwright.trade.parameters import parameters
 
@@ -26,16 +27,17 @@ class Lesson:
     """One factor as the records would have it: a proposal.
 
     ``level`` is holding, species or crew, ``name`` which one. ``before`` is what was thought
-    without records, ``after`` with them, ``in_force`` the factor used now. ``seen`` is the mean
-    ratio of found to foretold in its ``records``, from ``first_on`` to ``last_on``. ``setting`` is
-    the name under which it would be kept and ``changes`` what it multiplies.
+    without records and ``after`` with them: the median (for breakages the mean) and the range
+    that holds nine in ten. ``in_force`` is the factor used now. ``seen`` is the mean ratio of
+    found to foretold in its ``records``, from ``first_on`` to ``last_on``. ``setting`` is the
+    name under which it would be kept and ``changes`` what it multiplies.
     """
 
     quantity: str
     level: str
     name: str
-    before: Band
-    after: Band
+    before: Range
+    after: Range
     in_force: float
     seen: float
     records: int
@@ -47,8 +49,8 @@ class Lesson:
 
     @property
     def value(self) -> float:
-        """The factor it would set: the median after, to three places."""
-        return round(self.after.median, 3)
+        """The factor it would set: that after, to three places."""
+        return round(self.after.value, 3)
 
     @property
     def moves(self) -> bool:
@@ -219,8 +221,8 @@ def _lesson(
         quantity=kind.key,
         level=level,
         name=name,
-        before=Band.of(0.0, (prior.holding**2 + more**2) ** 0.5),
-        after=Band.of(*told),
+        before=factor_range(0.0, (prior.holding**2 + more**2) ** 0.5),
+        after=factor_range(*told),
         in_force=force.factor(kind.key, species=species, who=who),
         seen=exp(sum(o.log_ratio for o in records) / len(records)),
         records=len(records),
@@ -239,8 +241,8 @@ def _breakages(seen: Sequence[Watched], force: Factors) -> Lesson:
         quantity=FAILURE.key,
         level="holding",
         name="",
-        before=failure_band(0.0, 0.0),
-        after=failure_band(expected, lost),
+        before=failure_range(0.0, 0.0),
+        after=failure_range(expected, lost),
         in_force=force.factor(FAILURE.key),
         seen=lost / expected,
         records=len(seen),
@@ -298,7 +300,7 @@ def _wild(kind: Quantity, one: Observation) -> str:
     return (
         f"{one.tree}, {one.day.isoformat()}: {kind.words} {one.found:.3g}{unit}, {ratio} the "
         f"forecast of {one.foretold:.3g}. Too far from the other records to count; left out. Look "
-        "for a slip of the unit or the decimal point."
+        "for a slip of the unit or the decimal point, or else at the tree."
     )
 
 

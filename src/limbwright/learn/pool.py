@@ -9,29 +9,17 @@ from math import exp, sqrt
 import numpy as np
 from scipy.special import chdtrc
 
+from limbwright.growth.ranges import Range
 from limbwright.learn.quantities import TAIL, Prior
 from limbwright.model.skeleton import Bools, Floats
 from limbwright.trade.parameters import parameters
 
-__all__ = ["Band", "Pooled", "Sifted", "pool", "sift"]
+__all__ = ["Pooled", "Sifted", "factor_range", "pool", "sift"]
 
 
-@dataclass(frozen=True, slots=True)
-class Band:
-    """A factor: its median and the range that holds nine in ten."""
-
-    median: float
-    low: float
-    high: float
-
-    @classmethod
-    def of(cls, mean: float, sd: float) -> Band:
-        """Return the band of a factor whose logarithm is normal."""
-        return cls(exp(mean), exp(mean - TAIL * sd), exp(mean + TAIL * sd))
-
-    def to_dict(self) -> dict[str, float]:
-        """Return the three numbers, to four places."""
-        return {n: round(getattr(self, n), 4) for n in ("median", "low", "high")}
+def factor_range(mean: float, sd: float) -> Range:
+    """Return a factor whose logarithm is normal: its median and the range of nine in ten."""
+    return Range(exp(mean), exp(mean - TAIL * sd), exp(mean + TAIL * sd))
 
 
 @dataclass(frozen=True, slots=True)
