@@ -296,12 +296,10 @@ def _turn(connection: sqlite3.Connection, from_state: str, order: str) -> Change
 
 
 def undo(connection: sqlite3.Connection) -> Change | None:
-    """Take back the last change that is done, within a transaction."""
-    claim_others(connection)
+    """Take back the last change that is done, within a transaction; others' edits are claimed."""
     return _turn(connection, "done", "DESC")
 
 
 def redo(connection: sqlite3.Connection) -> Change | None:
-    """Make the first undone change again, within a transaction; edits since then forbid it."""
-    claim_others(connection)
+    """Make the first undone change again, within a transaction; others' edits are claimed."""
     return _turn(connection, "undone", "ASC")
