@@ -19,6 +19,7 @@ from limbwright.cuts.cases import Engine, Solved, best_cuts
 from limbwright.cuts.evaluate import cuts_of, evaluate
 from limbwright.cuts.limits import Limits
 from limbwright.cuts.problem import Problem
+from limbwright.cuts.solve import Solution
 from limbwright.light.cuts import CutLight, cut_light
 from limbwright.light.sky import season_sky
 from limbwright.model.site import Site
@@ -33,6 +34,7 @@ __all__ = [
     "light_beside",
     "light_by_piece",
     "lighting",
+    "lit_as_chosen",
 ]
 
 ROUNDS = 4  # judgement: nearly all plans stay the same after the second
@@ -171,6 +173,22 @@ def best_lit_cuts(built: Built, light: Lighting, bounds: Limits, tree: str, engi
             break
         best = _anchored(built, light, solved, alone)
     return _told(light, built, best, solved, bound_h, alone)
+
+
+def lit_as_chosen(built: Built, light: Lighting, gone: Bools) -> Lit:
+    """Return what a set of cuts chosen elsewhere, ``gone`` ``(N,)``, does, its light included.
+
+    Nothing is proven of it: bound and share are not numbers.
+    """
+    nothing_h = evaluate(built.problem, np.zeros_like(gone)).objective_h
+    now = evaluate(built.problem, gone)
+    solution = Solution(gone, now.cuts, now.objective_h, math.nan, nothing_h, math.nan, "", (), 0.0)
+    solved = Solved(built, solution, now, nothing_h, math.nan, math.nan)
+    if light.hours <= 0.0:
+        none = np.zeros(built.problem.nodes)
+        return Lit(light, built, solved, none, none, 0.0, 0.0)
+    alone = light_alone(built.problem, light)
+    return _told(light, built, _anchored(built, light, solved, alone), solved, math.nan, alone)
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,7 +17,7 @@ from limbwright.cuts.left import left_standing
 from limbwright.cuts.lesser import lesser_work, mistletoe_work
 from limbwright.cuts.lighting import Lit
 from limbwright.cuts.limits import Limits, say_binding
-from limbwright.cuts.question import ask
+from limbwright.cuts.question import Question, ask
 from limbwright.cuts.reasons import Context
 from limbwright.cuts.results import Cut, Left, Plan, Wishes, plans_to_dict
 from limbwright.cuts.rows import cut_rows
@@ -28,7 +28,7 @@ from limbwright.model.records import StationRecord
 from limbwright.statics.assess import Assessment, reassess
 from limbwright.trade.species import window
 
-__all__ = ["Cut", "Left", "Plan", "Settings", "Wishes", "plan", "plans_to_dict"]
+__all__ = ["Cut", "Left", "Plan", "Settings", "Wishes", "plan", "plan_of", "plans_to_dict"]
 
 
 def plan(
@@ -65,10 +65,23 @@ def plan(
     """
     named = re.search(r"\d{4}", season)
     asked = ask(assessment, station, wishes, settings, year=int(named.group(0)) if named else None)
-    lit = asked.answer(engine)
+    proof = engine == "proof"
+    return plan_of(asked, asked.answer(engine), wishes, season=season, alternative=proof)
+
+
+def plan_of(
+    asked: Question,
+    lit: Lit,
+    wishes: Wishes | None = None,
+    *,
+    season: str = "",
+    alternative: bool = False,
+) -> Plan:
+    """Return the plan of cuts already chosen; with ``alternative`` the next best ones too."""
     built, solved = lit.built, lit.solved
     context = Context(asked, lit)
     assessment, settings, s = asked.assessment, asked.settings, asked.assessment.skeleton
+    station = asked.station
     kind, bounds, offer = asked.kind, asked.bounds, asked.offer
     gone, now = solved.solution.gone, solved.now
     segments = built.gone_segments(gone)
@@ -101,7 +114,7 @@ def plan(
         settings,
         first_order=len(cuts) + len(lesser) + 1,
     )
-    other = next_best(built.problem, solved.solution) if cuts and engine == "proof" else None
+    other = next_best(built.problem, solved.solution) if cuts and alternative else None
     second: tuple[Cut, ...] = ()
     if other is not None:
         second = cut_rows(context, kind, other.gone, evaluate(built.problem, other.gone), bounds)
