@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
+import jsonschema
 import pytest
 import typer
 from typer.testing import CliRunner
@@ -12,6 +13,8 @@ from typer.testing import CliRunner
 from limbwright.cli.needs import needs, tape
 from limbwright.errors import InputError
 from limbwright.model import Holding, Orchard, Site
+from limbwright.needs.need import needs_schema
+from limbwright.needs.tape import tape_schema
 from limbwright.project.add import add_to_project
 from limbwright.project.store import Project
 
@@ -56,6 +59,7 @@ def test_needs_as_json(table: Path) -> None:
     told = json.loads(out)
     assert code == 0
     assert told["schema"] == "limbwright.needs/1"
+    jsonschema.Draft202012Validator(needs_schema()).validate(told)
     assert [one["place"] for one in told["trees"]] == [1, 2, 3, 4]
 
 
@@ -64,6 +68,7 @@ def test_tape_in_words_and_json(table: Path) -> None:
     assert code == 0
     assert "In 30 minutes, in walking order" in out
     told = json.loads(run("tape", table, "--json", "--on", "2026-12-01", "--most", "1")[1])
+    jsonschema.Draft202012Validator(tape_schema()).validate(told)
     assert len(told["day"]["trees"]) == 1
     assert {one["tree"] for one in told["trees"]} <= {
         "Ash Ground/1",

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import json
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from functools import cache
+from importlib.resources import files
 from typing import Any
 
 from limbwright.cuts.weights import Settings
@@ -24,7 +26,7 @@ from limbwright.needs.walk import Walk, read_walk
 from limbwright.trade.parameters import parameters
 from limbwright.trade.windows import Group, Window, group_window
 
-__all__ = ["SCHEMA", "Need", "need_of", "needs", "needs_to_dict"]
+__all__ = ["SCHEMA", "Need", "need_of", "needs", "needs_schema", "needs_to_dict"]
 
 SCHEMA = "limbwright.needs/1"
 
@@ -160,6 +162,13 @@ def needs(
 def needs_to_dict(found: Sequence[Need]) -> dict[str, Any]:
     """Return needs under the published schema ``limbwright.needs/1``."""
     return {"schema": SCHEMA, "trees": [one.to_dict() for one in found]}
+
+
+def needs_schema() -> dict[str, Any]:
+    """Return the JSON schema that needs, ranked or not, are written by."""
+    text = files("limbwright.needs").joinpath("needs.schema.json").read_text("utf-8")
+    schema: dict[str, Any] = json.loads(text)
+    return schema
 
 
 def _singles(stations: Sequence[StationRecord]) -> list[bool]:

@@ -8,9 +8,11 @@ decision without, less the time it takes, is what the tape is worth.
 
 from __future__ import annotations
 
+import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
+from importlib.resources import files
 from typing import Any
 
 import numpy as np
@@ -27,7 +29,7 @@ from limbwright.needs.prior import WAYS, Prior, prior
 from limbwright.needs.walk import read_walk
 from limbwright.trade.parameters import parameters
 
-__all__ = ["SCHEMA", "TapeValue", "tape_to_dict", "tape_value", "value_of_seeing"]
+__all__ = ["SCHEMA", "TapeValue", "tape_schema", "tape_to_dict", "tape_value", "value_of_seeing"]
 
 SCHEMA = "limbwright.tape/1"
 WITHOUT = ("leave", *WAYS[:2])
@@ -235,3 +237,10 @@ def _because(found: Prior, k: int, without: int, chance: Judgement[float], gain_
 def tape_to_dict(found: Sequence[TapeValue]) -> dict[str, Any]:
     """Return values of the tape under the published schema ``limbwright.tape/1``."""
     return {"schema": SCHEMA, "trees": [one.to_dict() for one in found]}
+
+
+def tape_schema() -> dict[str, Any]:
+    """Return the JSON schema that values of the tape are written by, with a day or without."""
+    text = files("limbwright.needs").joinpath("tape.schema.json").read_text("utf-8")
+    schema: dict[str, Any] = json.loads(text)
+    return schema
