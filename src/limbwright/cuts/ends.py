@@ -7,10 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from limbwright.cuts.order import bearing_deg
-from limbwright.model.skeleton import Bools, Floats, Skeleton, State
+from limbwright.model.skeleton import Bools, Floats, Ints, Skeleton, State
 from limbwright.trade.parameters import parameters
 
-__all__ = ["Crown", "TipCut"]
+__all__ = ["NOTHING", "Choice", "Crown", "TipCut"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +40,27 @@ class TipCut:
     surveyed: bool
 
 
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """Where ends are to be cut: segments, shares along them, leaf that goes with each [m2].
+
+    ``held`` says what stood against cutting more.
+    """
+
+    segments: tuple[int, ...]
+    shares: tuple[float, ...]
+    leaf_m2: tuple[float, ...]
+    held: tuple[str, ...]
+
+    @property
+    def taken_m2(self) -> float:
+        """Leaf that goes with all of them [m2]."""
+        return float(sum(self.leaf_m2))
+
+
+NOTHING = Choice((), (), (), ())
+
+
 class Crown:
     """The crown as it stands between steps: what share of each segment is still there."""
 
@@ -51,12 +72,27 @@ class Crown:
         middle = 0.5 * (s.start_m + s.end_m)[:, :2]
         self.centre = np.asarray((leaf[:, None] * middle).sum(axis=0) / leaf.sum())
         self.height_m, self.radius_m = self.size()
-        self.limb_leaf = np.asarray(
-            [float(s.subtree_sum(leaf)[limb.first_segment]) for limb in s.limbs]
-        )
+        self.first = np.asarray([limb.first_segment for limb in s.limbs], dtype=np.int64)
+        self.carriers = [self._carriers(k) for k in range(len(s.limbs))]
         self.kept = s.subtree_sum((s.keep > 0).astype(np.float64)) > 0
         self.shrunk = 0.0
         self.along = _along_limb(s)
+        self.thin = _first_thin(s, parameters("retrenchment")["largest_cut"].value)
+        self._look()
+        self.limb_leaf = self.beyond_m2[self.first]
+
+    def _look(self) -> None:
+        """Sum up, for every segment, leaf and longest way along the wood from its base outwards."""
+        s = self.s
+        self.beyond_m2: Floats = s.subtree_sum(self.leaf * self.left)
+        longest = s.length_m * self.left
+        further = np.zeros(s.n)
+        for i in range(s.n - 1, 0, -1):
+            longest[i] += further[i]
+            p = int(s.parent[i])
+            further[p] = max(further[p], longest[i])
+        longest[0] += further[0]
+        self.longest_m: Floats = longest
 
     def size(self) -> tuple[float, float]:
         """Height of the live wood that stands, and how far it reaches from the middle [m]."""
@@ -66,51 +102,69 @@ class Crown:
         away = np.linalg.norm(ends[:, :2] - self.centre, axis=1)
         return float(ends[there, 2].max()), float(away[there].max())
 
-    def cuts(self, shrink: float) -> tuple[list[TipCut], Floats, set[str]]:
-        """Return the cuts to a smaller crown, their leaf [m2] in ``dose``, and what is left."""
+    def choose(self, shrink: float) -> Choice:
+        """Return where the ends outside a crown smaller by ``shrink`` are to be cut."""
         s, table = self.s, parameters("retrenchment")
         where = self._first_outside(shrink, table["spread_share"].value)
-        thin = _first_thin(s, table["largest_cut"].value)
-        at = np.maximum(where, thin)
-        left = self.left.copy()
-        limb_leaf = self._limb_leaf(left)
-        least = table["leaf_below"].value
-        made: list[TipCut] = []
+        at = np.maximum(where, self.thin)
+        least, shortest = table["leaf_below"].value, table["least_shortening"].value
         held: set[str] = set()
-        if bool((np.isfinite(where) & ~np.isfinite(thin) & self.live & (left > 0.0)).any()):
+        standing = self.live & (self.left > 0.0)
+        if bool((np.isfinite(where) & ~np.isfinite(self.thin) & standing).any()):
             held.add(f"wood thicker than {table['largest_cut'].value:.0f} mm, which is not cut")
+        outside = np.isfinite(at) & (at < self.left) & self.live
+        if bool((outside & self.kept).any()):
+            held.add("limbs that are kept, or carry what is")
+        goes_m = self.longest_m - np.where(outside, at, 0.0) * s.length_m
+        goes_m2 = self.beyond_m2 - np.where(outside, at, 0.0) * self.leaf
+        short = outside & ~self.kept & (goes_m < shortest)
+        spare = self.beyond_m2[self.first] - least * self.limb_leaf
+        chosen: list[int] = []
         done = 0
-        for i in np.flatnonzero(np.isfinite(at) & (at < left) & self.live).tolist():
+        for i in np.flatnonzero(outside & ~self.kept & ~short).tolist():
             if i < done:
                 continue
-            if self.kept[i]:
-                held.add("limbs that are kept, or carry what is")
-                continue
-            cut = self._one(i, float(at[i]), left)
-            if cut.shorten_m < table["least_shortening"].value:
-                held.add("ends too short to be worth a cut: they wait for the next step")
-                continue
-            borne = self._carriers(int(s.limb[i]))
-            if any(limb_leaf[k] - cut.dose < least * self.limb_leaf[k] for k in borne):
+            leaf = float(goes_m2[i])
+            borne = self.carriers[int(s.limb[i])]
+            if bool((spare[borne] < leaf).any()):
                 held.add("limbs that would keep too little leaf below")
                 continue
-            limb_leaf[borne] -= cut.dose
-            made.append(cut)
+            spare[borne] -= leaf
+            chosen.append(i)
             done = int(s.subtree_end[i])
-            left[i], left[i + 1 : done] = float(at[i]), 0.0
-        return made, left, held
+        if bool((short & ~self._under(chosen)).any()):
+            held.add("ends too short to be worth a cut: they wait for the next step")
+        return Choice(
+            tuple(chosen),
+            tuple(float(at[i]) for i in chosen),
+            tuple(float(goes_m2[i]) for i in chosen),
+            tuple(sorted(held)),
+        )
 
-    def _carriers(self, limb: int) -> list[int]:
+    def _under(self, chosen: list[int]) -> Bools:
+        """Return ``(n,)`` True for the segments that go with any of those cut."""
+        under = np.zeros(self.s.n, dtype=np.bool_)
+        for i in chosen:
+            under[self.s.in_subtree(i)] = True
+        return under
+
+    def cut(self, choice: Choice) -> tuple[TipCut, ...]:
+        """Make the cuts and return them; the crown stands without them afterwards."""
+        before = float((self.leaf * self.left).sum())
+        places = zip(choice.segments, choice.shares, choice.leaf_m2, strict=True)
+        made = tuple(self._one(i, share, leaf / before) for i, share, leaf in places)
+        for i, share in zip(choice.segments, choice.shares, strict=True):
+            self.left[i], self.left[i + 1 : int(self.s.subtree_end[i])] = share, 0.0
+        self._look()
+        return made
+
+    def _carriers(self, limb: int) -> Ints:
         """Return a limb and those that carry it, without the stem unless it is the limb itself."""
         found, above = [limb], self.s.limbs[limb].parent
         while above >= 0 and self.s.limbs[above].parent >= 0:
             found.append(above)
             above = self.s.limbs[above].parent
-        return found
-
-    def _limb_leaf(self, left: Floats) -> Floats:
-        sums = self.s.subtree_sum(self.leaf * left)
-        return np.asarray([float(sums[limb.first_segment]) for limb in self.s.limbs])
+        return np.asarray(found, dtype=np.int64)
 
     def _first_outside(self, shrink: float, spread: float) -> Floats:
         """Share ``(n,)`` of each segment at which it leaves the smaller crown; inf: it does not."""
@@ -130,14 +184,11 @@ class Crown:
         first = np.minimum(above, beyond)
         return np.asarray(np.where(first <= 1.0, first, np.inf))
 
-    def _one(self, i: int, share: float, left: Floats) -> TipCut:
+    def _one(self, i: int, share: float, dose: float) -> TipCut:
         s, table = self.s, parameters("retrenchment")
         point = s.start_m[i] + share * (s.end_m[i] - s.start_m[i])
         d0, d1 = float(s.start_diameter_mm[i]), float(s.end_diameter_mm[i])
         diameter = d0 + share * (d1 - d0)
-        inside = s.in_subtree(i)
-        gone = left[inside].copy()
-        gone[0] = max(gone[0] - share, 0.0)
         lateral = self._lateral(i, share)
         return TipCut(
             limb=s.limbs[int(s.limb[i])].label,
@@ -148,8 +199,8 @@ class Crown:
             height_m=float(point[2]),
             bearing_deg=bearing_deg(float(point[0]), float(point[1])),
             diameter_mm=diameter,
-            shorten_m=_longest(s, i, gone),
-            dose=float((self.leaf[inside] * gone).sum()),
+            shorten_m=float(self.longest_m[i] - share * s.length_m[i]),
+            dose=dose,
             wound_area_cm2=float(np.pi * (diameter / 20.0) ** 2),
             to_lateral=lateral,
             stub_m=0.0 if lateral else table["stub"].value,
@@ -189,12 +240,3 @@ def _along_limb(s: Skeleton) -> Floats:
         if s.limb[p] == s.limb[i]:
             along[i] += along[p]
     return along
-
-
-def _longest(s: Skeleton, i: int, gone: Floats) -> float:
-    """Longest way along the wood that goes [m]; ``gone`` the share of each segment beyond."""
-    inside = s.in_subtree(i)
-    way = s.length_m[inside] * gone
-    for k in range(1, way.size):
-        way[k] += way[int(s.parent[inside.start + k]) - inside.start]
-    return float(way.max())

@@ -16,7 +16,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from limbwright.cuts.ends import Crown, TipCut
+from limbwright.cuts.ends import NOTHING, Crown, TipCut
 from limbwright.cuts.lesser import small_work
 from limbwright.cuts.limits import tree_state
 from limbwright.cuts.results import Cut, Wishes
@@ -161,27 +161,25 @@ def _check(s: Skeleton, count: int, rest: int, share: float, dose: float, ceilin
 def _step(crown: Crown, year: int, aim: float, most: float) -> RetrenchmentStep:
     """Cut to an aim, or as near to it as the dose allows, and say what held it."""
     spread = parameters("retrenchment")["spread_share"].value
-    held: list[str] = []
-    before = float((crown.leaf * crown.left).sum())
-    shrink, found, left, kinds = aim, *crown.cuts(aim)
-    if _taken(found) > most * before:
+    most_m2 = most * float((crown.leaf * crown.left).sum())
+    shrink, choice = aim, crown.choose(aim)
+    held: tuple[str, ...] = ()
+    if choice.taken_m2 > most_m2:
+        held = (f"the dose of {100 * most:.0f} % of the live crown",)
         low, high = crown.shrunk, aim
         for _ in range(HALVINGS):
             shrink = 0.5 * (low + high)
-            if _taken(crown.cuts(shrink)[0]) > most * before:
+            if crown.choose(shrink).taken_m2 > most_m2:
                 high = shrink
             else:
                 low = shrink
-        shrink = low
-        found, left, kinds = crown.cuts(low)
-        if _taken(found) > most * before:  # more than the dose even where it stands now
-            found, left, kinds = [], crown.left, set()
-        held.append(f"the dose of {100 * most:.0f} % of the live crown")
-    held += sorted(kinds)
-    crown.left, crown.shrunk = left, max(crown.shrunk, shrink)
+        shrink, choice = low, crown.choose(low)
+        if choice.taken_m2 > most_m2:  # more than the dose even where it stands now
+            choice = NOTHING
+    crown.shrunk = max(crown.shrunk, shrink)
+    cuts = crown.cut(choice)
     height, radius = crown.size()
     stem_cm2 = np.pi * (float(crown.s.start_diameter_mm[0]) / 20.0) ** 2
-    cuts = tuple(replace(c, dose=c.dose / before) for c in found)
     return RetrenchmentStep(
         year=year,
         target_height_m=crown.height_m * (1.0 - aim),
@@ -192,12 +190,8 @@ def _step(crown: Crown, year: int, aim: float, most: float) -> RetrenchmentStep:
         dose=float(sum(c.dose for c in cuts)),
         dose_limit=most,
         wound_share=float(sum(c.wound_area_cm2 for c in cuts) / max(stem_cm2, 1e-9)),
-        held=tuple(held),
+        held=(*held, *choice.held),
     )
-
-
-def _taken(cuts: list[TipCut]) -> float:
-    return float(sum(c.dose for c in cuts))
 
 
 def _reasons(
