@@ -71,7 +71,7 @@ def shoots(draw: st.DrawFn, most: int = 9) -> list[Candidate]:
     ]
 
 
-@settings(max_examples=120, deadline=None)
+@settings(max_examples=60, deadline=None)
 @given(shoots(), st.integers(1, 4), st.integers(0, 3))
 def test_the_search_finds_the_best_of_every_set_there_is(
     able: list[Candidate], fewest: int, more: int
@@ -94,7 +94,7 @@ def test_the_search_finds_the_best_of_every_set_there_is(
         assert found[0].names != found[1].names
 
 
-@settings(max_examples=120, deadline=None)
+@settings(max_examples=60, deadline=None)
 @given(shoots(6))
 def test_the_score_is_the_one_the_page_states(able: list[Candidate]) -> None:
     scored = score_set(able, SETTINGS)
@@ -102,7 +102,7 @@ def test_the_score_is_the_one_the_page_states(able: list[Candidate]) -> None:
     assert all(-1e-9 <= t <= 1 + 1e-9 for t in scored.terms)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(shoots(), st.randoms())
 def test_the_order_of_the_shoots_is_no_matter(able: list[Candidate], chance: object) -> None:
     turned = list(able)

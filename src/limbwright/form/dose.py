@@ -103,6 +103,8 @@ def _taken_m(row: FormRow, crown: Crown) -> float:
     shoot = crown.by_name[row.shoot]
     keep = 0.0 if row.work == "remove" else (row.keep_cm or 0.0) / 100.0
     own = max(shoot.length_m - keep, 0.0) if shoot.sound else 0.0
+    if shoot.level == 0:
+        own = min(own, _leafy_leader_m(crown))
     return own + sum(_whole_m(s, crown) for s in crown.shoots if _beyond(s, shoot, keep))
 
 

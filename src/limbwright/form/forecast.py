@@ -61,7 +61,8 @@ def grown_on(
     records: list[ShootRecord] = []
     kept: dict[str, Shoot] = {}
     new_leader = next(
-        (r.shoot for r in row_of.values() if r.role == "leader" and r.work == "tie"), ""
+        (r.shoot for r in row_of.values() if r.role == "leader" and r.shoot != crown.leader.name),
+        "",
     )
     for shoot in crown.every:
         row = row_of.get(shoot.name)
@@ -108,8 +109,9 @@ def _one(
             made = _breaks(shoot, keep, settings, grow, year)
         elif not open_now:
             made = _feathers(shoot, settings, grow, year)
-    elif row.work == "tie" and row.role == "leader":
-        grown = grow
+    elif row.role == "leader":  # a shoot that carries the stem on
+        grown = 0.0 if headed else grow
+        made = _breaks(shoot, keep, settings, grow, year) if headed else []
     elif headed:
         answer = 1.0 + settings["grow_answer"] * row.share
         grown = grow * answer * (1.0 if scaffold else 0.6)
@@ -166,7 +168,7 @@ def _breaks(
     leader: Shoot, keep: float, settings: FormSettings, grow: float, year: int
 ) -> list[ShootRecord]:
     count = min(int(settings["grow_breaks"]), len(BREAK_ANGLES_DEG))
-    step = settings["head_zone"] / max(count, 1)
+    step = min(settings["head_zone"], keep) / max(count, 1)
     return [
         _new(
             leader,

@@ -178,7 +178,7 @@ def _stage(
             f"{able} shoots above the clear stem could be scaffold limbs",
         )
     grows = crown.leader.grown_m * 100.0 > LEADER_GROWS_CM
-    if grows and tip >= head - SLACK_M:
+    if grows and tip > head + SLACK_M:
         return Stage(
             "head",
             "At crown height: head the leader",

@@ -8,6 +8,7 @@ import os
 import re
 import tempfile
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 from shutil import copyfile
@@ -31,7 +32,7 @@ from limbwright.report.form_drawing import (
     young_scene,
 )
 from limbwright.report.strokes import sample
-from limbwright.report.views import ABOVE, SOUTH, WEST
+from limbwright.report.views import ABOVE, SOUTH, WEST, View
 from limbwright.report.whole import write_whole
 from limbwright.report.wording import tied
 from limbwright.report.words import plain
@@ -46,11 +47,16 @@ BATCH = 24
 """Cards set at once: the setter keeps about 2 MB for each as long as its process lives."""
 LARGEST_SCALE = 20
 """1 in so many; larger, a shoot would look like a limb."""
+MANY_HIGH_MM = 74.0
+"""Height of the drawings beside a long list of work, so that it keeps to its page; by looking."""
+SMALLEST_SCALE = 40
+"""Smaller than 1 in 40 the kerfs of three drawings run together; found by looking."""
+PAPER_WIDE_MM = 190.0
 SIDES_WIDE_MM = 126.0
 """Room for the two sides, so that at least 60 mm stay for the view from above; judgement."""
 ABOVE_MM = (60.0, 58.0)
 MOST_YEARS = 5
-NAMES = {"scaffold": "Scaffold limb", "second": "Side limb"}
+NAMES = {"scaffold": "Limb", "second": "Side limb"}
 OVER = "more than the limit, but the cuts that form it are made all the same"
 LATER_MM = 17.0
 LATER_FROM_M = 0.4
@@ -160,9 +166,9 @@ def _compile(
 def _card(plan: FormPlan, root: Path, number: int) -> dict[str, Any]:
     """Return the words of one card; draw its pictures and write its code."""
     scene = young_scene(plan)
-    one_in, boxes = _boxes(scene, len(plan.work))
-    for k, (view, (wide, high)) in enumerate(zip(VIEWS, boxes, strict=True)):
-        picture = draw_young(scene, view, wide, high, 1000.0 / one_in)
+    layout = _layout(scene, len(plan.work))
+    for k, (view, (wide, high)) in enumerate(zip(layout.views, layout.boxes, strict=True)):
+        picture = draw_young(scene, view, wide, high, 1000.0 / layout.one_in)
         (root / f"{number:05d}-{k}.svg").write_text(picture, "utf-8")
     code = io.BytesIO()
     segno.make_qr(plan.tree, error="m").save(
@@ -196,10 +202,10 @@ def _card(plan: FormPlan, root: Path, number: int) -> dict[str, Any]:
     )
     return {
         **card,
-        "pictures": [f"{number:05d}-{k}.svg" for k in range(len(VIEWS))],
+        "pictures": [f"{number:05d}-{k}.svg" for k in range(len(layout.views))],
         "code": f"{number:05d}-q.svg",
-        "boxes_mm": boxes,
-        "one_in": f"{one_in}",
+        "boxes_mm": layout.boxes,
+        "one_in": f"{layout.one_in}",
         "kinds": _kinds(plan),
         "years": _years(plan, root, number),
         "later_mm": LATER_MM,
@@ -218,10 +224,27 @@ def _kinds(plan: FormPlan) -> list[dict[str, str]]:
     return [{"kind": kind, "words": words} for kind, (words, wanted) in used.items() if wanted]
 
 
-def _boxes(scene: YoungScene, count: int) -> tuple[int, list[tuple[float, float]]]:
-    """Return the scale and the boxes [mm] of the two sides and the view from above."""
-    highest = 96.0 if count <= 7 else 88.0  # judgement, by looking
-    for one_in in ROUND_SCALES:
+@dataclass(frozen=True, slots=True)
+class _Layout:
+    """The drawings of one card: from where, how large [mm], and 1 in how many."""
+
+    views: tuple[View, ...]
+    boxes: tuple[tuple[float, float], ...]
+    one_in: int
+
+
+def _layout(scene: YoungScene, count: int) -> _Layout:
+    """Return two sides and the view from above, or a wide crown's better side and that view."""
+    highest = 96.0 if count <= 5 else 88.0 if count <= 8 else 80.0  # judgement, by looking
+    three = _three(scene, highest)
+    if three.one_in <= SMALLEST_SCALE:
+        return three
+    two = _two(scene, highest if count <= 8 else MANY_HIGH_MM)
+    return two if two.one_in < three.one_in else three
+
+
+def _three(scene: YoungScene, highest: float) -> _Layout:
+    for one_in in _scales():
         first, second, above = (room_needed(scene, view, 1000.0 / one_in) for view in VIEWS)
         fits = (
             first[0] + second[0] <= SIDES_WIDE_MM
@@ -229,12 +252,27 @@ def _boxes(scene: YoungScene, count: int) -> tuple[int, list[tuple[float, float]
             and above[0] <= ABOVE_MM[0]
             and above[1] <= ABOVE_MM[1]
         )
-        if (one_in >= LARGEST_SCALE and fits) or one_in == ROUND_SCALES[-1]:
+        if fits:
             break
     slack = (SIDES_WIDE_MM - first[0] - second[0]) / 2.0
     sides = max(first[1], second[1])
-    boxes = [(first[0] + slack, sides), (second[0] + slack, sides), (ABOVE_MM[0], above[1])]
-    return one_in, boxes
+    boxes = ((first[0] + slack, sides), (second[0] + slack, sides), (ABOVE_MM[0], above[1]))
+    return _Layout(VIEWS, boxes, one_in)
+
+
+def _two(scene: YoungScene, highest: float) -> _Layout:
+    side = max((SOUTH, WEST), key=lambda view: room_needed(scene, view, 1.0)[0])
+    for one_in in _scales():
+        own, above = (room_needed(scene, view, 1000.0 / one_in) for view in (side, ABOVE))
+        if own[0] + above[0] <= PAPER_WIDE_MM - 4.0 and max(own[1], above[1]) <= highest:
+            break
+    slack = (PAPER_WIDE_MM - 4.0 - own[0] - above[0]) / 2.0
+    high = max(own[1], above[1])
+    return _Layout((side, ABOVE), ((own[0] + slack, high), (above[0] + slack, high)), one_in)
+
+
+def _scales() -> list[int]:
+    return [scale for scale in ROUND_SCALES if scale >= LARGEST_SCALE]
 
 
 def _share(taken: float, limit: float) -> dict[str, Any]:
@@ -289,7 +327,7 @@ def _row(row: FormRow) -> dict[str, str]:
     return {
         "order": str(row.order),
         "where": ", ".join(where),
-        "what": plain(row.what[0].lower() + row.what[1:]),
+        "what": plain(row.what[0].lower() + row.what[1:]).replace(" degrees", "°"),
         "how": _sentence(text) if text else "",
         "why": _sentence(row.why),
     }
