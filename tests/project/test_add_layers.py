@@ -12,11 +12,12 @@ import pytest
 import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from tests.project.holdings import cleared, new, told
+from tests.project.holdings import TABLES, add_text, cleared, full, new, told
 
 from limbwright.errors import InputError
 from limbwright.model import Orchard, StationRecord
 from limbwright.project.add import add_to_project
+from limbwright.project.export import export_project
 from limbwright.project.outline import outline
 from limbwright.project.put import Counts
 from limbwright.project.records import orchards
@@ -102,6 +103,30 @@ def test_shapes_that_are_neither_are_told_and_the_rest_comes_in(tmp_path: Path) 
         assert [r["x"] is None for r in project.rows("stations")] == [False, True, False]
         (fault,) = [f for f in added.faults if f.severity == "error"]
         assert (fault.row, fault.value) == (2, "LineString")
+
+
+def test_points_without_any_attribute_are_told(tmp_path: Path) -> None:
+    path = tmp_path / "bare.gpkg"
+    layer(path, "gates", "EPSG:27700", [shapely.Point(*AT)])
+    layer(path, "trees", "EPSG:27700", [shapely.Point(*AT)], station=["1"])
+    with new(tmp_path) as project:
+        added = add_to_project(project, path)
+        assert len(project.rows("stations")) == 1
+        (fault,) = added.faults
+        assert (fault.file, fault.column) == ("bare.gpkg (gates)", "station")
+
+
+def test_a_kind_takes_that_alone(tmp_path: Path) -> None:
+    with full(tmp_path) as source:
+        path = export_project(source, tmp_path / "out.gpkg").path
+    for kind, tables in {
+        "limbs": {"limbs", "orchards", "stations"},
+        "orchards": {"orchards"},
+    }.items():
+        with new(tmp_path, kind) as project:
+            add_to_project(project, path, kind=kind, species="apple")
+            held = {t for t in TABLES if project.rows(t)}
+            assert held == tables
 
 
 def test_a_broken_geometry_is_told(tmp_path: Path) -> None:
@@ -205,15 +230,74 @@ def test_what_is_no_geojson_of_places_is_said(tmp_path: Path, document: Any, sai
         assert project.rows("stations") == []
 
 
+@pytest.mark.parametrize(("x", "y"), [(365770.652, 233624.625), (-2.5, 52.0)])
+def test_a_crs_given_beside_counts_where_positions_are_no_degrees(
+    tmp_path: Path, x: float, y: float
+) -> None:
+    with new(tmp_path) as project:
+        path = put(tmp_path, collection(point(x, y, station="1")))
+        add_to_project(project, path, crs="EPSG:27700")
+        row = project.rows("stations")[0]
+        assert (row["x"], row["y"]) == pytest.approx((365770.652, 233624.625), abs=0.01)
+
+
+RING = "(365760 233610, 365800 233610, 365800 233640, 365760 233640, 365760 233610)"
+
+
+def test_boundaries_as_text_are_read_and_compared(tmp_path: Path) -> None:
+    head = "orchard,grazed_by,people_below,boundary\n"
+    with new(tmp_path) as project:
+        add_text(project, "o.csv", head + f'Kiln Piece,sheep,yes,"POLYGON ({RING})"\n')
+        (row,) = project.rows("orchards")
+        assert (row["grazed_by"], row["people_below"]) == ("sheep", True)
+        turned = "(365800 233640, 365800 233610, 365760 233610, 365760 233640, 365800 233640)"
+        same = add_text(project, "o.csv", head + f'Kiln Piece,,,"POLYGON ({turned})"\n')
+        assert same.changes_nothing
+        wider = turned.replace("233610", "233600")
+        added = add_text(project, "o.csv", head + f'Kiln Piece,cattle,,"POLYGON ({wider})"\n')
+        assert [str(a) for a in added.altered] == [
+            "Kiln Piece: grazed_by sheep, now cattle",
+            "Kiln Piece: boundary of 0.12 ha, now of 0.16 ha",
+        ]
+
+
+@pytest.mark.parametrize(
+    ("row", "said"),
+    [
+        ('Kiln Piece,"POLYGON (1 2"', "not a boundary"),
+        ('Kiln Piece,"POINT (1 2)"', "not one polygon"),
+        ('Kiln Piece,"POLYGON ((0 0, 9 9, 9 0, 0 9, 0 0))"', "crosses itself"),
+        ('Kiln Piece,\nKiln Piece,"POLYGON ((0 0, 9 9, 9 0, 0 0))"', "there already"),
+        (',"POLYGON ((0 0, 9 9, 9 0, 0 0))"', "blank, but needed"),
+    ],
+)
+def test_a_boundary_that_is_none_is_told(tmp_path: Path, row: str, said: str) -> None:
+    with new(tmp_path) as project:
+        added = add_text(project, "o.csv", f"orchard,boundary\n{row}\n")
+        assert any(said in f.fault for f in added.faults)
+        assert len(project.rows("orchards")) == (0 if "blank" in said else 1)
+
+
+def test_an_orchard_spelt_another_way_is_asked_about(tmp_path: Path) -> None:
+    with new(tmp_path) as project:
+        add_text(project, "s.csv", "orchard,station\nKiln Piece,1\n")
+        added = add_text(project, "s.csv", "orchard,station\nkiln  piece,2\n")
+        assert any("Is it the same?" in line for line in added.lines())
+
+
 def test_bad_features_are_told_and_the_rest_comes_in(tmp_path: Path) -> None:
     bad = {"type": "Feature", "geometry": {"type": "Point"}, "properties": {"station": "9"}}
     document = collection(
-        point(-2.5, 52.0, station="1"), bad, point("a", 1, station="8"), point(-2.5, 52.0)
+        point(-2.5, 52.0, station="1"),
+        bad,
+        point("a", 1, station="8"),
+        point(-2.5, 52.0),
+        point(10**400, 1, station="7"),
     )
     with new(tmp_path) as project:
         added = add_to_project(project, put(tmp_path, document))
         assert [r["station"] for r in project.rows("stations")] == ["1"]
-        assert {f.row for f in added.faults if f.severity == "error"} == {2, 3, 4}
+        assert {f.row for f in added.faults if f.severity == "error"} == {2, 3, 4, 5}
 
 
 JSON = st.recursive(

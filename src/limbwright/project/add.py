@@ -17,7 +17,7 @@ from limbwright.model import Fault
 from limbwright.project.adding import Adding
 from limbwright.project.changes_shown import Added, Altered
 from limbwright.project.dated import Day
-from limbwright.project.place import SAME_PLACE_M, Placer
+from limbwright.project.place import SAME_PLACE_M, Placer, shape_crs
 from limbwright.project.sources import ORCHARD_COLUMNS, Part, read_sources
 from limbwright.project.store import Project
 from limbwright.project.take_records import take_records
@@ -72,7 +72,7 @@ def add_to_project(
     species
         Species of trees for which no table names one.
     crs
-        CRS of x and y, or of shapes whose file names none or a wrong one.
+        CRS of x and y, and of shapes whose file names none.
     orchard
         Orchard of rows that name none.
 
@@ -121,7 +121,7 @@ def add_to_project(
         tally.counts,
         tuple(tally.altered),
         tuple(tally.gone),
-        tuple(adding.faults),
+        tuple(dict.fromkeys(adding.faults)),
         (*placer.notes, *tally.notes),
     )
 
@@ -175,7 +175,7 @@ def _rings(adding: Adding, cells: Cells, part: Part) -> Rings:
     """Return the boundary of a row on the project's map; none with a fault where it is none."""
     option = adding.placer.option
     shape: BaseGeometry | None = part.shapes.get(cells.row.number)
-    source = option or part.crs
+    source = shape_crs(part.crs, option, part.shapes.values())
     if shape is None and cells.text("boundary"):
         source = option
         try:

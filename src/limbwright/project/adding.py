@@ -82,6 +82,12 @@ class Adding:
         if new:
             self.project.put("orchards", [{"orchard": name} for name in new])
             self.tally.count("orchards", added=len(new))
+        alike = {" ".join(str(name).casefold().split()): name for name in held if name}
+        for name in new:
+            other = alike.get(" ".join(name.casefold().split()))
+            if other is not None:
+                told = f"The orchard {name!r} is new; {other!r} is there already. Is it the same?"
+                self.tally.notes.append(told)
 
 
 def _number(value: object) -> int:

@@ -25,6 +25,11 @@ DECIMALS_DEG = 9
 """Decimals of degrees written; derived: 1e-9 of a degree is a tenth of a millimetre."""
 DECIMALS_M = 4
 """Decimals of metres written; derived: the same."""
+_UNREADABLE = (
+    *(ValueError, TypeError, KeyError, IndexError, AttributeError, OverflowError),
+    *(RecursionError, GEOSException),
+)
+"""What the library says of shapes that are none, in a dozen ways."""
 _SAVE_AGAIN = "Save the layer again as GeoJSON."
 
 
@@ -55,7 +60,7 @@ def read_geojson(path: Path) -> tuple[Layer, ...]:
         properties[number] = held if isinstance(held, dict) else {}
         try:
             shapes.append((number, _shape(one.get("geometry"))))
-        except (ValueError, TypeError, KeyError, IndexError, AttributeError, GEOSException):
+        except _UNREADABLE:
             fault = "a geometry that cannot be read; the feature is left out"
             shown = _short(one.get("geometry"))
             faults.append(Fault(path.name, number, "", shown, fault, _SAVE_AGAIN))

@@ -49,7 +49,9 @@ def is_project(path: Path) -> bool:
 
 
 def _open(path: Path) -> sqlite3.Connection:
-    return sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro", uri=True)
+    connection = sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro", uri=True)
+    connection.execute("PRAGMA trusted_schema = OFF")  # views of unknown origin
+    return connection
 
 
 def read_geopackage(path: Path) -> tuple[Layer, ...]:

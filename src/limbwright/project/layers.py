@@ -45,7 +45,10 @@ def cell_text(value: object) -> str:
     if isinstance(value, float):
         return str(int(value)) if value.is_integer() and abs(value) < 1e15 else repr(value)
     if isinstance(value, list | dict):
-        return json.dumps(value, ensure_ascii=False)
+        try:
+            return json.dumps(value, ensure_ascii=False)
+        except RecursionError:
+            return "(too deeply nested)"
     return str(value)
 
 

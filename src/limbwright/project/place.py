@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 
 import numpy as np
+import shapely
 from numpy.typing import ArrayLike
+from shapely.geometry.base import BaseGeometry
 
 from limbwright.errors import InputError
 from limbwright.model import Fault
@@ -13,7 +15,7 @@ from limbwright.model.skeleton import Floats
 from limbwright.project.crs import WGS84, crs_label, is_metric, move, named_crs, outside_of, utm_of
 from limbwright.project.store import Project
 
-__all__ = ["SAME_PLACE_M", "Placer", "far_ones", "same_place"]
+__all__ = ["SAME_PLACE_M", "Placer", "far_ones", "same_place", "shape_crs"]
 
 SAME_PLACE_M = 0.005
 """Positions nearer than this are the same; judgement: a shift of datum and its inverse agree to
@@ -32,6 +34,20 @@ def same_place(a: tuple[object, object], b: tuple[object, object]) -> bool:
         abs(float(p) - float(q)) <= SAME_PLACE_M  # type: ignore[arg-type]
         for p, q in zip(a, b, strict=True)
     )
+
+
+def shape_crs(named: str, option: str, shapes: Collection[BaseGeometry]) -> str:
+    """Return the CRS of shapes: that of their file, else the one given with it.
+
+    Degrees beyond the globe are none, whatever the file says: there too the one given counts.
+    """
+    if not named:
+        return option
+    if option and shapes and named_crs(named).is_geographic:
+        west, south, east, north = shapely.total_bounds(list(shapes)).tolist()
+        if max(-west, east) > 360.0 or max(-south, north) > 90.0:
+            return option
+    return named
 
 
 class Placer:

@@ -147,10 +147,14 @@ def _of_layer(held: Layer, mapping: ColumnMap, kind: str | None) -> list[Part]:
         return [_orchards(held, mapping)] if kind in (None, "orchards") else []
     if held.kind == "points" and kind not in (None, "stations", "walks"):
         return []
+    header = held.book.header("stations")
+    of_kind = kind in (None, plain_name(held.name), _kind(header, mapping))
+    if held.kind == "rows" and not of_kind:
+        return []
     told: str | None = kind or ("stations" if held.kind == "points" else None)
     if told is None and plain_name(held.name) in KINDS:
         told = plain_name(held.name)
-    if told is None and _kind(held.book.header("stations"), mapping) in ("", "orchards"):
+    if told is None and _kind(header, mapping) in ("", "orchards"):
         return []  # a table of some other use beside the layers
     part = _of_table(held.book, told, mapping, told or "stations")
     faults = (*held.faults, *part.faults)

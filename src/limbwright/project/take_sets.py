@@ -46,7 +46,9 @@ def take_limbs(adding: Adding, part: Part) -> None:
         trees = read_placed_limbs(plain, adding.records(), adding.faults, species=adding.species)
         stations = [t.station for t in trees]
         sets = {
-            t.station.tree: [limb_row(one, 0, t.station.tree, k) for k, one in enumerate(t.limbs, 1)]
+            t.station.tree: [
+                limb_row(one, 0, t.station.tree, k) for k, one in enumerate(t.limbs, 1)
+            ]
             for t in trees
         }
         _add(adding, "limbs", day, sets, stations, table)
@@ -61,7 +63,9 @@ def take_shoots(adding: Adding, part: Part) -> None:
         trees = young_trees(read_shoots(table, adding.faults), adding.records())
         stations = [t.station for t in trees]
         sets = {
-            t.station.tree: [shoot_row(one, 0, t.station.tree, k) for k, one in enumerate(t.shoots, 1)]
+            t.station.tree: [
+                shoot_row(one, 0, t.station.tree, k) for k, one in enumerate(t.shoots, 1)
+            ]
             for t in trees
         }
         _add(adding, "shoots", day, sets, stations, table)
@@ -69,10 +73,10 @@ def take_shoots(adding: Adding, part: Part) -> None:
 
 def take_segments(adding: Adding, part: Part) -> None:
     """Add a table of segments: whole skeletons."""
-    adding.faults.extend(part.faults)
+    adding.faults.extend((*part.faults, *part.table.faults))
     known = adding.trees()
     for day, table in by_day(part.table, adding.day, adding.faults):
-        found = read_segments(table, species=adding.species or None)
+        found = read_segments(replace(table, faults=()), species=adding.species or None)
         adding.faults.extend(found.faults)
         sets: dict[str, list[Row]] = {}
         stations = []

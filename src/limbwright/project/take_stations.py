@@ -10,7 +10,7 @@ from limbwright.project.adding import Adding, Key, content_sha256
 from limbwright.project.changes_shown import Altered
 from limbwright.project.crs import WGS84, named_crs
 from limbwright.project.dated import Day, by_day, on_orchards
-from limbwright.project.place import far_ones, same_place
+from limbwright.project.place import far_ones, same_place, shape_crs
 from limbwright.project.sources import Part
 from limbwright.project.tables import table_spec
 from limbwright.survey.header import check_header
@@ -85,11 +85,12 @@ def _places(adding: Adding, records: Sequence[StationRecord], part: Part) -> dic
     placer = adding.placer
     option = placer.option
     on_globe = option if option and named_crs(option).is_geographic else WGS84
+    of_shapes = shape_crs(part.crs, option, part.shapes.values())
     groups: dict[str, list[tuple[StationRecord, float, float]]] = {}
     for one in records:
         shape = part.shapes.get(one.row)
         if shape is not None:
-            groups.setdefault(option or part.crs, []).append((one, shape.x, shape.y))
+            groups.setdefault(of_shapes, []).append((one, shape.x, shape.y))
         elif one.x is not None and one.y is not None:
             groups.setdefault(option, []).append((one, one.x, one.y))
         elif one.lon_deg is not None and one.lat_deg is not None:
