@@ -21,7 +21,7 @@ from limbwright.model.holding import Orchard
 from limbwright.model.records import StationRecord
 from limbwright.model.skeleton import Skeleton, State, Union
 from limbwright.trade.habitat import features_in
-from limbwright.trade.health import problems_in
+from limbwright.trade.health import LEANING_DEG, problems_in
 from limbwright.trade.mistletoe import mistletoe_advice, mistletoe_of
 from limbwright.trade.parameters import Parameter
 from limbwright.trade.species import Species, species, window
@@ -29,7 +29,6 @@ from limbwright.trade.windows import nesting_months
 
 __all__ = ["Caution", "cautions", "full_cautions", "orchard_cautions"]
 
-LEANING_DEG = 15.0  # judgement: a stem off the upright by more is seen to lean
 MAY_HOLD_BATS = ("roost", "nest", "rot_hole", "hollow", "loose_bark", "split", "ivy")
 AT_THE_FOOT = ("honey_fungus", "collar_rot")
 

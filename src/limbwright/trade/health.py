@@ -23,6 +23,7 @@ from limbwright.trade.phrases import Phrasebook
 from limbwright.trade.species import Species, species
 
 __all__ = [
+    "LEANING_DEG",
     "Found",
     "Kind",
     "Problem",
