@@ -157,8 +157,6 @@ def prices(
         broken[:, y, 0] = taken[:, y] > most * (1 + SLACK) + SLACK
         if doses[y] <= 0.0:
             broken[:, y, 0] |= cuts[:, y].any(axis=1)
-        if y:
-            broken[:, y, 5] |= (before & ~state).any(axis=1)
     risk = risk if risk_h is None else risk_h
     return Sequences(
         objective_h=risk + work - gain + pairs,
@@ -178,8 +176,10 @@ def prices(
 def _broken(
     p: Problem, state: Bools, before: Bools, cuts: Bools, wound: Floats, *, last: bool
 ) -> Bools:
-    """Limits of one season broken, ``(B, 7)``, the dose left out."""
-    del before
+    """Limits of one season broken, ``(B, 7)``, the dose left out.
+
+    What would hang in the air, or come back, breaks the limit ``keep``.
+    """
     out = np.zeros((state.shape[0], len(LIMITS)), dtype=np.bool_)
     out[:, 1] = wound > p.wound_limit_cm2 * (1 + SLACK) + SLACK
     left = p.balance_kg_m.sum(axis=0) - state @ p.balance_kg_m
@@ -187,7 +187,8 @@ def _broken(
     dead = float(p.deadwood_kg.sum()) - state @ p.deadwood_kg
     out[:, 3] = dead < p.deadwood_min_kg * (1 - SLACK) - SLACK
     out[:, 4] = False if p.max_cuts is None else cuts.sum(axis=1) > p.max_cuts
-    out[:, 5] = (state & p.kept_by_rule).any(axis=1)
+    out[:, 5] = (state & p.kept_by_rule).any(axis=1) | (before & ~state).any(axis=1)
+    out[:, 5] |= (state[:, p.parent[1:]] & ~state[:, 1:]).any(axis=1)
     if last:
         out[:, 5] |= (~state & p.forced).any(axis=1)
     ruled, table = p.heir_table

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+import math
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -32,7 +33,7 @@ class Year:
 
     ``chance`` that any limb breaks in the year, ``loss_h`` hours that failures of the year are
     expected to cost. ``crown_kept`` live leaf after the cuts over that of the first crown,
-    ``mean_light`` and ``fruiting`` over the leaf that stands. ``dose`` of the live leaf then
+    ``mean_light`` and ``fruiting`` over the leaf that stands, no number where not reckoned. ``dose`` of the live leaf then
     standing, ``shoots`` watershoots expected next summer, ``wounds_open`` live wounds of this
     plan not yet closed over.
     """
@@ -60,7 +61,7 @@ class Year:
             if isinstance(value, Range):
                 value = value.to_dict()
             elif isinstance(value, float):
-                value = round(value, 6)
+                value = round(value, 6) if math.isfinite(value) else None
             out[name] = value
         return out
 
@@ -159,9 +160,17 @@ def _loss_h(limbs: Sequence[LimbAssessment], share: Floats, settings: Settings) 
 
 
 def replayed(
-    found: Sequence[Scene], rates: Rates, settings: Settings, *, season: Season = "winter"
+    found: Sequence[Scene],
+    rates: Rates,
+    settings: Settings,
+    *,
+    season: Season = "winter",
+    lit: Collection[int] | None = None,
 ) -> tuple[Year, ...]:
-    """Return the figures of each year of a tree cut and grown."""
+    """Return the figures of each year of a tree cut and grown.
+
+    ``lit`` are the years whose light is reckoned, all if None; in others it is no number.
+    """
     first = found[0]
     whole_m2 = max(_live_leaf_m2(first.skeleton), 1e-9)
     site = first.before.site
@@ -171,7 +180,10 @@ def replayed(
     for scene in found:
         s, falls = scene.skeleton, scene.falls
         standing = pruned(s, falls)
-        light = crown_light(canopy(standing, spacing_m=site.spacing_m), sky)
+        mean = fruiting = math.nan
+        if lit is None or scene.year in lit:
+            light = crown_light(canopy(standing, spacing_m=site.spacing_m), sky)
+            mean, fruiting = light.mean, light.fruiting
         bases = cut_bases(s, falls)
         live = s.state[bases] != int(State.DEAD)
         width = s.start_diameter_mm[bases]
@@ -193,8 +205,8 @@ def replayed(
                 crown_kept=leaf / whole_m2,
                 height_m=float(middle[:, 2].max()),
                 spread_m=float(np.ptp(middle[:, :2], axis=0).mean()),
-                mean_light=light.mean,
-                fruiting=light.fruiting,
+                mean_light=mean,
+                fruiting=fruiting,
                 hours=float(
                     sum(
                         work_hours(mm, float(s.start_m[i, 2]), settings, piece_kg=float(load))
