@@ -59,8 +59,12 @@ def planned(**more: Any) -> Planned:
 
 def visit(*cuts: CutDone, **more: Any) -> Visit:
     held: dict[str, Any] = {
-        **{"tree": TREE, "season": SEASON, "done_on": WORKED},
-        **{"who": "Ada", "hours": 0.7, "brash_hours": 0.4},
+        "tree": TREE,
+        "season": SEASON,
+        "done_on": WORKED,
+        "who": "Ada",
+        "hours": 0.7,
+        "brash_hours": 0.4,
         **more,
     }
     return Visit(cuts=cuts, **held)

@@ -143,6 +143,8 @@ def _count(one: TreeSeason, work: WorkDone, grows: Rates, leaf_m2: float) -> Ran
     found = Range(0.0, 0.0, 0.0)
     for kind in KINDS:
         of_kind = sum(c.dose or 0.0 for c in work.cuts if c.counts and c.cut == kind)
+        if of_kind <= 0.0:
+            continue
         part = watershoots(grows, dose, of_kind * leaf_m2, season=_season(one), kind=kind).count
         found = Range(found.value + part.value, found.low + part.low, found.high + part.high)
     return found

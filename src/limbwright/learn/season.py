@@ -155,8 +155,11 @@ def _begun(one: TreeSeason) -> date:
 
 def _give(found: dict[tuple[str, str], TreeSeason], responses: Iterable[Response]) -> None:
     """Give each response to the last work, or else the last plan, before it."""
+    of_tree: dict[str, list[tuple[str, str]]] = {}
+    for key in found:
+        of_tree.setdefault(key[0], []).append(key)
     for seen in sorted(responses, key=lambda r: (r.seen_on, r.tree)):
-        mine = [k for k, s in found.items() if s.tree == seen.tree and _begun(s) <= seen.seen_on]
+        mine = [k for k in of_tree.get(seen.tree, ()) if _begun(found[k]) <= seen.seen_on]
         worked = [k for k in mine if found[k].visits]
         if mine:
             key = max(worked or mine, key=lambda k: (_begun(found[k]), k))
