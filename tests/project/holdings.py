@@ -1,7 +1,9 @@
 """An invented holding, and what is compared between two projects."""
 
+import tempfile
 from collections.abc import Iterable
 from datetime import date
+from functools import cache
 from pathlib import Path
 
 from limbwright.model import Holding
@@ -47,8 +49,19 @@ TABLES = (
 )
 
 
+@cache
+def _empty(crs: str) -> bytes:
+    """Return an empty project file, made once: that is most of what a small test would do."""
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "empty.gpkg"
+        Project.create(path, Holding("Invented holding", crs=crs)).close()
+        return path.read_bytes()
+
+
 def new(folder: Path, name: str = "holding", crs: str = "EPSG:27700") -> Project:
-    return Project.create(folder / f"{name}.gpkg", Holding("Invented holding", crs=crs))
+    path = folder / f"{name}.gpkg"
+    path.write_bytes(_empty(crs))
+    return Project.open(path)
 
 
 def add_text(project: Project, name: str, text: str, **more: object) -> Added:

@@ -3,6 +3,7 @@
 import csv
 import io
 import json
+import os
 import warnings
 from collections.abc import Iterator
 from pathlib import Path
@@ -21,8 +22,11 @@ from limbwright.model import Holding
 from limbwright.project.add import add_to_project
 from limbwright.project.export import export_project
 from limbwright.project.store import Project
+from limbwright.project.surveys import surveys
 from limbwright.project.tables_out import OUT
 from limbwright.trade.species import all_species
+
+ROOT = Path(__file__).resolve().parents[2]
 
 
 @pytest.mark.parametrize("name", ["out", "out.xlsx", "out.gpkg"])
@@ -44,6 +48,18 @@ def test_another_project_comes_in_as_it_is(tmp_path: Path) -> None:
         assert [str(f) for f in added.faults if f.severity == "error"] == []
         assert told(other) == told(project)
         assert add_to_project(other, project.path).changes_nothing
+
+
+def test_a_real_survey_comes_in_again(tmp_path: Path) -> None:
+    data = Path(os.environ.get("LIMBWRIGHT_DATA", ROOT.parent / "shared" / "data"))
+    path = data / "limb-surveys" / "scaffolds.csv"
+    if not path.is_file():
+        pytest.skip("the measured scaffolds are not here: set LIMBWRIGHT_DATA")
+    with new(tmp_path, crs="") as project, new(tmp_path, "other", "") as other:
+        add_to_project(project, path, columns=ROOT / "examples" / "scaffolds.toml")
+        add_to_project(other, export_project(project, tmp_path / "out.gpkg").path)
+        assert len(surveys(project)) == 120
+        assert told(other) == told(project)
 
 
 def test_geojson_brings_stations_and_boundaries_to_a_millimetre(tmp_path: Path) -> None:
