@@ -235,7 +235,7 @@ def real(folder: Path) -> None:
     """Print how the ranking does on the open limb surveys: real cherries, far from these trees."""
     survey = read_survey(folder / "scaffolds.csv", columns=ROOT / "examples" / "scaffolds.toml")
     rng = np.random.default_rng(3)
-    rows = []
+    rows, stations = [], []
     for number, tree in enumerate(survey.trees):
         try:
             skeleton = build_skeleton(tree)[0]
@@ -249,6 +249,7 @@ def real(folder: Path) -> None:
         gains = {"leave": 0.0, "eye": gain_h(asked, by_eye(rng, asked, heavy=False))}
         gains["heavy"] = gain_h(asked, by_eye(rng, asked, heavy=True))
         one = tape_value([station], Site(), year=YEAR)[0]
+        stations.append(station)
         chance = 1.0 - float(np.prod([1.0 - x.chance for x in found.limbs]))
         rows.append(
             (gain_h(asked, best) - gains[one.without], one.gain_h, station.girth_cm or 0.0,
@@ -259,11 +260,28 @@ def real(folder: Path) -> None:
     print(f"foretold {foretold.mean():.2f} h; rank correlation {spearmanr(true, foretold)[0]:.2f}")
     print(f"chance of failure: median {np.median(chance):.3f}, foretold {np.median(guessed):.3f}; ")
     print(f"rank correlation {spearmanr(chance, guessed)[0]:.2f}")
+    for many in (3, 12):
+        _taught(stations, chance, many)
     for name, score in (("this ranking", foretold), ("girth", girth)):
         share = first_dozen(true, lambda drawn, s=score: s[drawn], rng)  # type: ignore[misc]
         print(f"  by {name}: {share:.0%} of the attainable gain in the first dozen of {HOLDING}")
     share = first_dozen(true, lambda drawn: rng.random(len(drawn)), rng)
     print(f"  at random: {share:.0%}")
+
+
+def _taught(stations: list[StationRecord], chance: Floats, many: int) -> None:
+    """Print the forecast of the rest once the limbs of some real trees are known."""
+    drawn = np.random.default_rng(5).choice(len(stations), many, replace=False)
+    known = {stations[k].tree: float(chance[k]) for k in drawn}
+    rest = [k for k in range(len(stations)) if k not in set(drawn.tolist())]
+    found = tape_value(stations, Site(), year=YEAR, chances=known)
+    told = {one.tree: one for one in found}
+    guessed = np.asarray([told[stations[k].tree].chance.value for k in rest])
+    gains = [told[stations[k].tree].gain_h for k in rest]
+    print(
+        f"taught by {many} trees, the rest: chance median {np.median(chance[rest]):.3f}, foretold "
+        f"{np.median(guessed):.3f}; gain foretold {np.mean(gains):.2f} h"
+    )
 
 
 def _walked(station: StationRecord, stem_mm: float, ends_m: Floats) -> StationRecord:

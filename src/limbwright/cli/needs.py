@@ -6,7 +6,7 @@ import textwrap
 from collections import Counter
 from collections.abc import Mapping
 from contextlib import suppress
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -45,6 +45,7 @@ class _Given:
     orchards: Mapping[str, Orchard]
     site: Site | None = None
     taped: tuple[str, ...] = ()
+    chances: Mapping[str, float] = field(default_factory=dict)
     settings: Settings | None = None
 
 
@@ -95,19 +96,23 @@ def needs(
         for name, one in given.orchards.items()
     }
     sun = (None, None, None)
+    place = site(wind, terrain, None, None, southern, years_stood, sun, base=given.site)
+    weights = read_settings(settings) if settings else given.settings
+    year = _year(on)
     found = needs_of(
         given.stations,
-        year=_year(on),
+        year=year,
         orchards=orchards,
-        site=site(wind, terrain, None, None, southern, years_stood, sun, base=given.site),
-        settings=read_settings(settings) if settings else given.settings,
+        site=place,
+        settings=weights,
+        chances=given.chances,
     )
     order = rank(found)
     print_faults(given.faults, every=False, rest="mend these first and run it again")
     if as_json:
         print_json(ranked_to_dict(order))
         return
-    _print_needs(order, every=every)
+    _print_needs(order, _learnt(given, year, place, weights), every=every)
 
 
 def tape(
@@ -136,19 +141,23 @@ def tape(
 
     given = _open(stations, columns)
     sun = (None, None, None)
+    place = site(wind, terrain, None, None, southern, years_stood, sun, base=given.site)
+    weights = read_settings(settings) if settings else given.settings
+    year = _year(on)
     found = tape_value(
         given.stations,
-        site(wind, terrain, None, None, southern, years_stood, sun, base=given.site),
-        year=_year(on),
-        settings=read_settings(settings) if settings else given.settings,
+        place,
+        year=year,
+        settings=weights,
         taped=given.taped,
+        chances=given.chances,
     )
     day = pick_day(found, minutes=minutes, most=most)
     print_faults(given.faults, every=False, rest="mend these first and run it again")
     if as_json:
         print_json({**tape_to_dict(found), "day": day.to_dict()})
         return
-    _print_tape(found, day, minutes)
+    _print_tape(found, day, minutes, _learnt(given, year, place, weights))
 
 
 def _open(path: Path, columns: Path | None) -> _Given:
@@ -166,13 +175,26 @@ def _project(path: Path) -> _Given:
         found = stations(project)
         whole = holding(project)
         taped = {*latest(project, "limbs"), *latest(project, "segments")}
+        chances = _chances(project)
         settings = _weights(project)
     if not found:
         raise InputError(
             f"{path.name} has no stations yet.", f"Add some: limbwright add {path} stations.csv"
         )
     orchards = {one.name: one for one in whole.orchards}
-    return _Given(found, (), orchards, whole.site, tuple(sorted(taped)), settings)
+    return _Given(found, (), orchards, whole.site, tuple(sorted(taped)), chances, settings)
+
+
+def _chances(project: Project) -> dict[str, float]:
+    """Return the chance of failure of each tree as its latest plan of one season found it."""
+    from limbwright.project.plans import plans
+
+    found: dict[str, float] = {}
+    for one in sorted(plans(project), key=lambda p: str(p.made_on or "")):
+        chance = one.document.get("chance_before")
+        if isinstance(chance, int | float):
+            found[one.tree] = float(chance)
+    return found
 
 
 def _weights(project: Project) -> Settings:
@@ -219,7 +241,19 @@ def _year(on: str) -> int:
     return (read_day("--on", on) or date.today()).year
 
 
-def _print_needs(order: tuple[Ranked, ...], *, every: bool) -> None:
+def _learnt(given: _Given, year: int, place: Site, weights: Settings | None) -> str:
+    """Return what the taped trees of a project have taught, in a sentence."""
+    from limbwright.cuts.weights import Settings
+    from limbwright.needs.taped import learnt_from
+    from limbwright.needs.walk import read_walk
+
+    if not given.chances:
+        return ""
+    walks = [read_walk(one, year) for one in given.stations]
+    return learnt_from(walks, given.chances, place, weights or Settings()).sentence
+
+
+def _print_needs(order: tuple[Ranked, ...], learnt: str, *, every: bool) -> None:
     from limbwright.cli.show import counted
 
     kinds = Counter(one.need.kind.value for one in order)
@@ -237,6 +271,8 @@ def _print_needs(order: tuple[Ranked, ...], *, every: bool) -> None:
     low = sum(one.need.hours.low or 0.0 for one in order)
     high = sum(one.need.hours.high or 0.0 for one in order)
     print(f"\nWork in all: {work:.0f} hours, {low:.0f} to {high:.0f} by other accounts.")
+    if learnt:
+        _say(learnt)
     _say(NOT_AN_INSPECTION)
 
 
@@ -261,7 +297,7 @@ def _details(one: Ranked) -> str:
     return " ".join(parts)
 
 
-def _print_tape(found: tuple[TapeValue, ...], day: Day, minutes: float) -> None:
+def _print_tape(found: tuple[TapeValue, ...], day: Day, minutes: float, learnt: str) -> None:
     from limbwright.cli.show import counted
 
     if not day.trees:
@@ -280,6 +316,8 @@ def _print_tape(found: tuple[TapeValue, ...], day: Day, minutes: float) -> None:
     print(f"\nTogether {day.gain_h:.0f} h expected in {day.minutes:.0f} minutes{walked}.")
     _say("Hours are those of the plan: what the work is worth over the years, less what it takes. "
          "They are means of many trees; one tree may gain nothing.")  # fmt: skip
+    if learnt:
+        _say(learnt)
     _say(NOT_AN_INSPECTION)
 
 

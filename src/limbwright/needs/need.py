@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from functools import cache
 from importlib.resources import files
@@ -21,6 +21,7 @@ from limbwright.needs.cautions import cautions_for
 from limbwright.needs.judgement import Judgement
 from limbwright.needs.kinds import AT_WORK, kind_of_work, sureness
 from limbwright.needs.prior import EIGHT_OF_TEN, WAYS, Prior, Spread, prior
+from limbwright.needs.taped import learnt_from
 from limbwright.needs.urgency import at_once, costs_of_waiting, tier_of, urgency_of
 from limbwright.needs.walk import Walk, read_walk
 from limbwright.trade.parameters import parameters
@@ -31,6 +32,7 @@ __all__ = ["SCHEMA", "Need", "need_of", "needs", "needs_schema", "needs_to_dict"
 SCHEMA = "limbwright.needs/1"
 
 NO_ORCHARDS: Mapping[str, Orchard] = {}
+NO_CHANCES: Mapping[str, float] = {}
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,12 +153,15 @@ def needs(
     orchards: Mapping[str, Orchard] | None = None,
     site: Site | None = None,
     settings: Settings | None = None,
+    chances: Mapping[str, float] | None = None,
 ) -> tuple[Need, ...]:
     """Return what each station needs, in the order given; see `need_of`.
 
-    A cultivar that only one live tree of all these bears is taken as the only one.
+    A cultivar that only one live tree of all these bears is taken as the only one. ``chances``
+    gives the chance of failure a year of trees whose limbs are known; they teach the others.
     """
-    return _all(stations, year, orchards or NO_ORCHARDS, site, settings, _singles(stations))
+    singles = _singles(stations)
+    return _all(stations, year, orchards or NO_ORCHARDS, site, settings, singles, chances or {})
 
 
 def needs_to_dict(found: Sequence[Need]) -> dict[str, Any]:
@@ -187,6 +192,7 @@ def _all(
     site: Site | None,
     settings: Settings | None,
     singles: Sequence[bool],
+    chances: Mapping[str, float] = NO_CHANCES,
 ) -> tuple[Need, ...]:
     year = date.today().year if year is None else year
     if not 1 <= year <= 9999:
@@ -195,7 +201,8 @@ def _all(
     walks = [read_walk(s, year) for s in stations]
     kinds = [kind_of_work(w, orchards.get(w.station.orchard)) for w in walks]
     at = [k for k, kind in enumerate(kinds) if kind.value in AT_WORK]
-    found = prior([walks[k] for k in at], site, settings) if at else None
+    learnt = learnt_from(walks, chances, site, settings)
+    found = prior([walks[k] for k in at], site, settings, shift=learnt.shift) if at else None
     place = {k: j for j, k in enumerate(at)}
     out = []
     for k, (walk, kind) in enumerate(zip(walks, kinds, strict=True)):
@@ -203,7 +210,11 @@ def _all(
         chance = None if found is None or j is None else _at(found.chance, j)
         gain = None if found is None or j is None else _gain(found, j)
         orchard = orchards.get(walk.station.orchard)
-        out.append(_one(walk, kind, orchard, chance, gain, site, settings, singles[k]))
+        one = _one(walk, kind, orchard, chance, gain, site, settings, singles[k])
+        known = chances.get(one.tree)
+        if known is not None and one.chance is not None:
+            one = replace(one, chance=_known(known))
+        out.append(one)
     return tuple(out)
 
 
@@ -271,6 +282,11 @@ def _chance(walk: Walk, chance: tuple[float, float, float]) -> Judgement[float]:
     )
     sure = sureness(walk, "default", "girth", "height", "spread")
     return Judgement(mean, because, sure, low, high, parameters("tape")["chance.sd"].source)
+
+
+def _known(chance: float) -> Judgement[float]:
+    because = f"reckoned from its taped limbs: about {100 * chance:.0f} in 100 a year"
+    return Judgement(chance, because, 0.8, chance, chance, "docs/method/chance.md")
 
 
 def _window(walk: Walk, kind: str, site: Site) -> tuple[Judgement[str], tuple[int, ...]]:

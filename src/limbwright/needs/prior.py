@@ -37,7 +37,8 @@ __all__ = [
 
 WAYS = ("eye", "heavy", "tape")
 """Ways of working: by eye within the state's dose, heavily by eye, by a plan on taped limbs."""
-TARGETS = ("chance", "risk", *WAYS)
+SHIFTED = ("chance", "risk")
+TARGETS = (*SHIFTED, *WAYS)
 EIGHT_OF_TEN = 1.2816
 """Standard deviations that hold eight of ten of a normal to both sides."""
 MOST_CHANCE = 0.95
@@ -56,7 +57,8 @@ class Spread:
 class Prior:
     """Forecasts for n trees.
 
-    ``chance`` that any limb fails within a year. ``gain_h`` and ``gain_sd_h`` ``(3, n)``: what
+    ``chance`` that any limb fails within a year, ``log_chance`` and ``log_chance_sd`` ``(n,)`` the
+    normal of its logarithm. ``gain_h`` and ``gain_sd_h`` ``(3, n)``: what
     each of `WAYS` is expected to gain over leaving the tree, and its scatter. ``rho`` ties the
     scatter by eye to that of heavy work.
     ``pull_h`` ``(3, n, F)`` is about how much of that each feature brings, beside a usual tree;
@@ -64,6 +66,8 @@ class Prior:
     trees with a measure beyond those the forecast was made from: it is held at their edge.
     """
 
+    log_chance: Floats
+    log_chance_sd: Floats
     chance: Spread
     gain_h: Floats
     gain_sd_h: Floats
@@ -148,8 +152,12 @@ def stake_of(settings: Settings) -> float:
     return settings["tree_value"] * settings["horizon"] / usual
 
 
-def prior(walks: Sequence[Walk], site: Site, settings: Settings) -> Prior:
-    """Return what is to be expected of live trees before their limbs are taped."""
+def prior(walks: Sequence[Walk], site: Site, settings: Settings, *, shift: float = 0.0) -> Prior:
+    """Return what is to be expected of live trees before their limbs are taped.
+
+    ``shift`` is added to the logarithms of chance and risk: what the taped trees of the same
+    holding have shown, see `limbwright.needs.taped`.
+    """
     fit = _fit()
     x = features(walks, site, stake=stake_of(settings))
     count = len(MEASURED)
@@ -158,6 +166,7 @@ def prior(walks: Sequence[Walk], site: Site, settings: Settings) -> Prior:
     filled, left = completed(np.clip(taken, fit.low, fit.high), fit.mean, fit.cov)
     x = np.concatenate([np.ones((len(x), 1)), filled, x[:, count:]], axis=1)
     centre = fit.line @ x.T
+    centre[: len(SHIFTED)] += shift
     at = TARGETS.index(WAYS[0])
     root = root_risk(centre[1])
     centre[at:] += fit.root[:, None] * root
@@ -172,6 +181,8 @@ def prior(walks: Sequence[Walk], site: Site, settings: Settings) -> Prior:
     beside[:, :count] -= fit.mean
     pull = 2.0 * np.abs(centre[at:])[:, :, None] * slope[at:] * beside[None]
     return Prior(
+        centre[0],
+        sd[0],
         _capped(_lognormal(centre[0], sd[0])),
         gain,
         scatter,

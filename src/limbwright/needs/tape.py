@@ -9,7 +9,7 @@ decision without, less the time it takes, is what the tape is worth.
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from importlib.resources import files
@@ -26,6 +26,7 @@ from limbwright.needs.features import FEATURES
 from limbwright.needs.judgement import Judgement
 from limbwright.needs.kinds import AT_WORK, kind_of_work, sureness
 from limbwright.needs.prior import WAYS, Prior, prior
+from limbwright.needs.taped import learnt_from
 from limbwright.needs.walk import read_walk
 from limbwright.trade.parameters import parameters
 
@@ -160,20 +161,23 @@ def tape_value(
     year: int | None = None,
     settings: Settings | None = None,
     taped: Sequence[str] = (),
+    chances: Mapping[str, float] | None = None,
 ) -> tuple[TapeValue, ...]:
     """Return what taping each tree is expected to be worth, the most worth first.
 
     Gaps, dead trees, trees in their forming years and trees left for wildlife are left out: no
-    limb survey changes what is to be done there. ``taped`` names trees whose limbs are known.
+    limb survey changes what is to be done there. ``taped`` names trees whose limbs are known;
+    ``chances`` gives the chance of failure a year of such trees, which teach the others.
     """
     year = date.today().year if year is None else year
     site, settings = site or Site(), settings or Settings()
-    known = frozenset(taped)
-    walks = [read_walk(s, year) for s in stations if s.tree not in known]
-    walks = [w for w in walks if kind_of_work(w).value in AT_WORK]
+    walks = [read_walk(s, year) for s in stations]
+    learnt = learnt_from(walks, chances or {}, site, settings)
+    known = {*taped, *(chances or {})}
+    walks = [w for w in walks if w.station.tree not in known and kind_of_work(w).value in AT_WORK]
     if not walks:
         return ()
-    found = prior(walks, site, settings)
+    found = prior(walks, site, settings, shift=learnt.shift)
     share = parameters("needs")["tape_tells"].value
     whole, choosing, placing = value_of_seeing(found.gain_h, found.gain_sd_h, found.rho, share)
     table = parameters("needs")
