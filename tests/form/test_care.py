@@ -9,44 +9,42 @@ from tests.form.young import GOOD, YEAR, leader, shoot, tree
 
 from limbwright.form.care import form_window, season_name, season_year
 from limbwright.form.plan import form_plan
-from limbwright.form.settings import FormSettings
 from limbwright.model.holding import Orchard
 from limbwright.model.site import Site
 from limbwright.trade.species import species
 
 SHEEP = Orchard("x", grazed_by="sheep")
 APPLE, PLUM = species("apple"), species("plum")
-PLAIN = FormSettings()
+
+
+NORTH, SOUTH = Site(), Site(southern=True)
 
 
 def test_apples_are_formed_in_winter_in_either_half_of_the_world() -> None:
-    north, south = (form_window(APPLE, s, 3, PLAIN) for s in (False, True))
-    assert "November to early March" in north.sentence
-    assert "May to early September" in south.sentence
+    north, south = (form_window(APPLE, site, YEAR) for site in (NORTH, SOUTH))
+    assert "1 November to 15 March, while dormant" in north.sentence
+    assert "By other accounts 1 October to 30 April" in north.sentence
+    assert "1 May to 15 September, while dormant" in south.sentence
     assert {(m + 5) % 12 + 1 for m in north.months} == set(south.months)
 
 
 @pytest.mark.parametrize(
-    ("southern", "burst", "summer"),
-    [(False, "March to April", "May to September"), (True, "September to October", "November")],
+    ("site", "days"), [(NORTH, "1 April to 31 August"), (SOUTH, "1 October to 28 February")]
 )
-def test_young_stone_fruit_is_formed_at_bud_burst_or_in_summer(
-    southern: bool, burst: str, summer: str
+def test_young_stone_fruit_is_formed_from_bud_burst_on_and_never_in_winter(
+    site: Site, days: str
 ) -> None:
-    young = form_window(PLUM, southern, 2, PLAIN)
-    assert f"At bud burst ({burst})" in young.sentence
-    assert summer in young.sentence
-    assert "Never in winter" in young.sentence
-    assert "silver leaf" in young.reason.lower()
-    old = form_window(PLUM, southern, 8, PLAIN)
-    assert "bud burst" not in old.sentence
+    found = form_window(PLUM, site, YEAR)
+    assert found.sentence.startswith(days)
+    assert "Never while dormant, for fear of silver leaf" in found.sentence
+    assert "bud burst" in found.reason
 
 
 def test_seasons_bear_the_names_of_their_half_of_the_world() -> None:
-    assert season_name(APPLE, False, 2026, 2) == "winter 2026-27"
-    assert season_name(APPLE, True, 2026, 2) == "winter 2026"
-    assert season_name(PLUM, False, 2026, 2) == "spring or summer 2026"
-    assert season_name(PLUM, False, 2026, 9) == "summer 2026"
+    assert season_name(APPLE, NORTH, 2026) == "winter 2026-27"
+    assert season_name(APPLE, SOUTH, 2026) == "winter 2026"
+    assert season_name(PLUM, NORTH, 2026) == "spring or summer 2026"
+    assert season_name(PLUM, SOUTH, 2026) == "spring or summer 2026-27"
 
 
 @pytest.mark.parametrize(
@@ -65,7 +63,7 @@ def test_seasons_bear_the_names_of_their_half_of_the_world() -> None:
 def test_the_running_season_counts_else_the_next(
     kind: object, southern: bool, day: date, year: int
 ) -> None:
-    assert season_year(kind, southern, day) == year  # type: ignore[arg-type]
+    assert season_year(kind, SOUTH if southern else NORTH, day) == year  # type: ignore[arg-type]
 
 
 def test_reminders_follow_age_animals_and_work() -> None:

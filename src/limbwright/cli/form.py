@@ -98,7 +98,7 @@ def form(
             orchard = _orchard(orchards, tree, grazed, Orchard)
             try:
                 kind = find_species(tree.station.species)
-                year = season_year(kind, site.southern, today)
+                year = season_year(kind, site, today)
                 plans.append(form_plan(tree, orchard, site, wishes, year=year))
             except InputError as error:
                 failed.append(f"{tree.station.tree}: {error}")

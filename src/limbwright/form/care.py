@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+from calendar import month_name
 from collections.abc import Iterable
 from datetime import date
 from functools import cache
@@ -11,14 +12,13 @@ from importlib.resources import files
 from limbwright.form.results import FormRow
 from limbwright.form.settings import FormSettings
 from limbwright.form.target import grazers
-from limbwright.form.words import months_in_words
 from limbwright.model.site import Site
-from limbwright.trade.species import Species, window
+from limbwright.trade.seasons.job_windows import DOUBT, windows_for
+from limbwright.trade.species import Species
 from limbwright.trade.windows import Window, nesting_months
 
 __all__ = ["cautions", "form_window", "reminders", "season_name", "season_year"]
 
-HALF_A_YEAR = 6
 FENCES = {
     "sheep": "for sheep the top rail at 1.1 m or more, half a metre off the stem",
     "cattle": "for cattle a pen of strong rails, its top at 1.2 m or more",
@@ -30,43 +30,46 @@ FENCES = {
 memory. English grant: a wooden guard 2 m high or more keeps animals half a metre off the stem."""
 
 
-def form_window(kind: Species, southern: bool, age: int | None, settings: FormSettings) -> Window:
-    """Return when a young tree may be formed: stone fruit in its first years at bud burst too.
+def form_window(kind: Species, site: Site, year: int) -> Window:
+    """Return when a young tree may be formed in the season that begins in a year.
 
-    Parameters
-    ----------
-    age
-        Years since planting; None counts as young.
+    The days are those of formative pruning in ``season_rules.csv``, which gives their sources;
+    other accounts are told beside them.
     """
-    usual = window(kind, southern)
-    young = age is None or age <= settings["bud_burst.years"]
-    if kind.group != "stone" or not young:
-        return usual
-    shift = HALF_A_YEAR if southern else 0
-    first, last = (int(settings[f"bud_burst.{end}_month"]) for end in ("first", "last"))
-    burst = tuple((m + shift - 1) % 12 + 1 for m in range(first, last + 1))
-    sentence = f"At bud burst ({months_in_words(burst)}), on a dry day; or {usual.sentence}"
-    return Window(
-        tuple(dict.fromkeys((*burst, *usual.months))),
-        f"{sentence} Never in winter.",
-        usual.reason,
+    found = windows_for("formative", kind, site, year)
+    run = found.runs[0]
+    sure = [one for one in run if DOUBT not in one.decided_by]
+    first, last = sure[0].first, sure[-1].last
+    how = "while dormant, on a dry day above frost" if kind.group == "pome" else "on a dry day"
+    sentence = f"{_day(first)} to {_day(last)}, {how}."
+    if (run[0].first, run[-1].last) != (first, last):
+        sentence += f" By other accounts {_day(run[0].first)} to {_day(run[-1].last)}."
+    if kind.group == "stone":
+        sentence += " Never while dormant, for fear of silver leaf."
+    span = (last.year - first.year) * 12 + last.month - first.month
+    months = tuple((first.month - 1 + k) % 12 + 1 for k in range(span + 1))
+    return Window(months, sentence, found.reasons[sure[0].rules[0]].sentence)
+
+
+def season_year(kind: Species, site: Site, today: date) -> int:
+    """Return the year in which the running season of a species began, else the next one begins."""
+    for year in (today.year - 1, today.year):
+        if windows_for("formative", kind, site, year).runs[0][-1].last >= today:
+            return year
+    return today.year + 1
+
+
+def season_name(kind: Species, site: Site, year: int) -> str:
+    """Return the season that begins in a year, such as ``winter 2027-28``."""
+    run = windows_for("formative", kind, site, year).runs[0]
+    name = "winter" if kind.group == "pome" else "spring or summer"
+    return (
+        f"{name} {year}" if run[-1].last.year == year else f"{name} {year}-{(year + 1) % 100:02d}"
     )
 
 
-def season_year(kind: Species, southern: bool, today: date) -> int:
-    """Return the year in which the running season of a species began, else the next one begins."""
-    months = window(kind, southern).months
-    first, last = months[0], months[-1]
-    if last < first:  # over the turn of the year
-        return today.year - 1 if today.month <= last else today.year
-    return today.year if today.month <= last else today.year + 1
-
-
-def season_name(kind: Species, southern: bool, year: int, age: int | None) -> str:
-    """Return the season whose work begins in a year, such as ``winter 2027-28``."""
-    if kind.group == "stone":
-        return f"spring or summer {year}" if age is None or age <= 3 else f"summer {year}"
-    return f"winter {year}" if southern else f"winter {year}-{(year + 1) % 100:02d}"
+def _day(day: date) -> str:
+    return f"{day.day} {month_name[day.month]}"
 
 
 def reminders(

@@ -72,7 +72,7 @@ def form_plan(
     now = one_season(tree, kind, target, settings, year)
     still = now.standing.stage.key == "still"
     ahead = look_ahead(tree, now, kind, target, settings, year)
-    when = form_window(kind, site.southern, now.standing.age, settings)
+    when = form_window(kind, site, year)
     section = math.pi * (now.crown.leader.diameter_mm / 20.0) ** 2
     wound = sum(r.wound_area_cm2 for r in now.rows) / max(section, 1e-9)
     return FormPlan(
@@ -80,7 +80,7 @@ def form_plan(
         species=kind.name,
         cultivar=station.cultivar,
         year=year,
-        season=season_name(kind, site.southern, year, now.standing.age),
+        season=season_name(kind, site, year),
         planted=station.planted,
         stage=now.standing.stage,
         target=target,

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from calendar import month_name
 from collections.abc import Sequence
 
-__all__ = ["between", "listed", "months_in_words", "side", "span"]
+__all__ = ["between", "listed", "side", "span"]
 
 _POINTS = (
     *("north", "north-east", "east", "south-east"),
@@ -37,9 +36,3 @@ def span(low: float, high: float, unit: str, digits: int = 0) -> str:
     """Return a range with its unit, or one number where both ends read alike."""
     a, b = f"{low:.{digits}f}", f"{high:.{digits}f}"
     return f"{a} {unit}" if a == b else f"{a} to {b} {unit}"
-
-
-def months_in_words(months: Sequence[int]) -> str:
-    """Return the first and last of some months, 1 to 12, in words."""
-    first, last = month_name[months[0]], month_name[months[-1]]
-    return first if first == last else f"{first} to {last}"
