@@ -1,7 +1,7 @@
 """Ways to go on with a tree over the years, side by side: chance of loss, crown, light, hours.
 
-Ways are told apart by their dashes and by the words at their ends; the plan alone is plum and
-thick, so that the chart reads in black print.
+Ways are told apart by their dashes and by the words at their ends; the plan is two plum strokes
+with room for another line between them, so that all reads in black print.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from limbwright.report.strokes import GREY, INK, PLUM, line, svg, words
 from limbwright.report.text_width import shortened, text_width_mm, wrapped
 from limbwright.report.words import plain
 
-__all__ = ["Measure", "Way", "WayYears", "round_steps", "years_chart"]
+__all__ = ["Course", "CourseYears", "Measure", "round_steps", "years_chart"]
 
 EDGE_MM = 4.0
 HEAD_MM, TEXT_MM, LINE_MM = 3.1, 2.6, 3.6
@@ -29,11 +29,11 @@ TWO_ABREAST_MM = 150.0
 BAND = "#e6d5dc"
 DASHES = ("2.6 1.3", "0.2 1.2", "4.2 1.2 0.2 1.2", "1.2 1.2")
 """Of the ways that are no plan, in order; a fifth begins again."""
-PLAN_PEN_MM, PEN_MM = 0.9, 0.45
+PLAN_PEN_MM, CORE_MM, PEN_MM = 1.35, 0.7, 0.45
 
 
 @dataclass(frozen=True, slots=True)
-class WayYears:
+class CourseYears:
     """One measure of one way, a value a year; None where it is not known.
 
     ``low`` and ``high`` are its range, as long as ``value`` or empty.
@@ -66,28 +66,29 @@ MEASURES = (
 
 
 @dataclass(frozen=True, slots=True)
-class Way:
+class Course:
     """One way to go on with a tree, such as staged, all at once, equal shares or left alone.
 
     ``chance`` is that of any loss up to the end of a year, ``crown`` the live leaf against
     today's, ``light`` the mean light on the leaf, all 0 to 1 (``crown`` may pass it); ``hours``
-    all work up to then. ``plan`` marks the way that is planned.
+    all work up to then. ``plan`` marks the way that is planned; ``note`` is said below the chart.
     """
 
     name: str
-    chance: WayYears = WayYears()
-    crown: WayYears = WayYears()
-    light: WayYears = WayYears()
-    hours: WayYears = WayYears()
+    chance: CourseYears = CourseYears()
+    crown: CourseYears = CourseYears()
+    light: CourseYears = CourseYears()
+    hours: CourseYears = CourseYears()
     plan: bool = False
+    note: str = ""
 
-    def of(self, key: str) -> WayYears:
+    def of(self, key: str) -> CourseYears:
         """Return one measure by its key."""
-        found: WayYears = getattr(self, key)
+        found: CourseYears = getattr(self, key)
         return found
 
 
-def years_chart(years: Sequence[int], ways: Sequence[Way], *, width_mm: float = 180.0) -> str:
+def years_chart(years: Sequence[int], ways: Sequence[Course], *, width_mm: float = 180.0) -> str:
     """Return how ways compare over the years as an SVG drawing of four panels, in millimetres.
 
     All axes of values begin at nothing. The range of the plan is a band, that of another way a
@@ -141,7 +142,7 @@ def round_steps(most: float, count: int = 6) -> list[float]:
     return steps
 
 
-def _check(years: Sequence[int], ways: Sequence[Way], width_mm: float) -> None:
+def _check(years: Sequence[int], ways: Sequence[Course], width_mm: float) -> None:
     if width_mm < LEAST_WIDTH_MM:
         raise ValueError(f"a chart of years needs at least {LEAST_WIDTH_MM:g} mm")
     if not years or not ways:
@@ -156,17 +157,27 @@ def _check(years: Sequence[int], ways: Sequence[Way], width_mm: float) -> None:
                 raise ValueError(f"{measure.key} of {way.name!r} is not one value a year")
 
 
-def _notes(ways: Sequence[Way]) -> list[str]:
+def _notes(ways: Sequence[Course]) -> list[str]:
     ranged = [w for w in ways if any(w.of(m.key).low and w.of(m.key).high for m in MEASURES)]
     said = []
     if any(w.plan for w in ranged):
         said.append("Shaded: the range of the plan.")
     if any(not w.plan for w in ranged):
         said.append("Upright strokes at the ends: the range of a way in the last year.")
-    return [" ".join(said)] if said else []
+    gaps = any(_gaps(w.of(m.key).value) for w in ways for m in MEASURES)
+    if gaps:
+        said.append("Hairlines: years in between were not reckoned.")
+    notes = [f"{plain(w.name).capitalize()}: {plain(w.note)}" for w in ways if w.note]
+    return [*([" ".join(said)] if said else []), *notes]
 
 
-def _in_words(years: Sequence[int], ways: Sequence[Way]) -> str:
+def _gaps(values: Sequence[float | None]) -> bool:
+    """Return whether a value is missing between two that are known."""
+    known = [k for k, value in enumerate(values) if _known(value)]
+    return bool(known) and known[-1] - known[0] + 1 > len(known)
+
+
+def _in_words(years: Sequence[int], ways: Sequence[Course]) -> str:
     told = []
     for measure in MEASURES:
         ends = [
@@ -201,7 +212,7 @@ class _Panel:
         self,
         measure: Measure,
         years: Sequence[int],
-        ways: Sequence[Way],
+        ways: Sequence[Course],
         left: float,
         top: float,
         wide: float,
@@ -250,13 +261,12 @@ class _Panel:
         for way in self.ways:
             if way.plan:
                 out += self._band(way)
-        for way in sorted(self.ways, key=lambda way: way.plan):
+        for way in sorted(self.ways, key=lambda way: not way.plan):
             out += self._line(way)
         return [*out, *self._ends()]
 
     def _years(self) -> list[str]:
         out = []
-        calendar = self.years[0] >= 1000
         every = 1
         apart = text_width_mm(str(self.years[-1]), TEXT_MM) + 1.5
         while every * (self.x1 - self.x0) / max(self.years[-1] - self.years[0], 1) < apart:
@@ -267,7 +277,8 @@ class _Panel:
             if (year - self.years[0]) % every == 0:
                 text = str(year)
                 out.append(words(x, self.y0 + 4.0, text, TEXT_MM, INK, anchor="middle"))
-        said = "year" if calendar else "years from now"
+        first = self.years[0]
+        said = "year" if first >= 1000 else "years from now" if first <= 0 else "year of the plan"
         out.append(words(self.x1, self.y0 + 7.6, said, TEXT_MM, INK, anchor="end"))
         return out
 
@@ -281,7 +292,7 @@ class _Panel:
                 found.append([])
         return [run for run in found if run]
 
-    def _band(self, way: Way) -> list[str]:
+    def _band(self, way: Course) -> list[str]:
         one = way.of(self.measure.key)
         if not (one.low and one.high):
             return []
@@ -293,25 +304,34 @@ class _Panel:
             for above, below in zip(self._points(high), self._points(low), strict=True)
         ]
 
-    def _line(self, way: Way) -> list[str]:
+    def _line(self, way: Course) -> list[str]:
         dashes = self.dashes[way.name]
         broken = f' stroke-dasharray="{dashes}"' if dashes else ""
         colour, pen = (PLUM, PLAN_PEN_MM) if way.plan else (INK, PEN_MM)
         out = []
-        for run in self._points(way.of(self.measure.key).value):
+        found = self._points(way.of(self.measure.key).value)
+        for before, after in pairwise(found):
+            out.append(line(*before[-1], *after[0], colour, 0.15))
+        for run in found:
             if len(run) == 1:
                 x, y = run[0]
                 out.append(f'<circle cx="{x:.2f}" cy="{y:.2f}" r="{pen:.2f}" fill="{colour}"/>')
+                continue
             out.append(
                 f'<path class="way" d="{_way(run)}" fill="none" stroke="{colour}" '
                 f'stroke-width="{pen}" stroke-linecap="round" stroke-linejoin="round"{broken}/>'
             )
+            if way.plan:
+                out.append(
+                    f'<path d="{_way(run)}" fill="none" stroke="{GROUND}" '
+                    f'stroke-width="{CORE_MM}" stroke-linecap="round" stroke-linejoin="round"/>'
+                )
         return out
 
     def _ends(self) -> list[str]:
         """Return names at the ends of the lines, moved apart, and ranges of the last year."""
         out: list[str] = []
-        at: list[tuple[float, float, Way]] = []
+        at: list[tuple[float, float, Course]] = []
         for k, way in enumerate(self.ways):
             one = way.of(self.measure.key)
             last, value = _last(one.value)
