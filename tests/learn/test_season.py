@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import date
 from itertools import permutations
 
+import pytest
 from tests.learn.records import SEASON, TREE, document, planned, seen, station, visit
 
 from limbwright.learn.season import Planned, season_document, seasons_of
@@ -35,21 +36,45 @@ def test_a_plan_of_several_years_is_parted_by_season() -> None:
     years = {
         "tree": TREE,
         "species": "apple",
-        "chance_before": 0.2,
+        "target": {"leaf_now_m2": 90.0, "leaf_m2": 70.0},
         "seasons": [
-            {"season": SEASON, "cuts": [], "chance_after": 0.1},
-            {"season": "winter 2028-29", "cuts": [], "chance_after": 0.05},
+            {"season": SEASON, "rest": False, "plan": {"cuts": [], "chance_after": 0.1}},
+            {"season": "winter 2027-28", "rest": True, "plan": None},
+            {"season": "winter 2028-29", "rest": False, "plan": document(chance_after=0.05)},
         ],
     }
     part = season_document(years, "Winter 2028-29")
     assert part is not None
     assert part["chance_after"] == 0.05
-    assert part["species"] == "apple"
+    assert "leaf_m2" not in part  # that of the first season alone is known
+    rest = season_document(years, "winter 2027-28")
+    assert rest is not None
+    assert rest["cuts"] == []
     assert season_document(years, "winter 2031-32") is None
     plan = Planned(TREE, SEASON, date(2026, 10, 1), years)
     visits = [visit(), visit(season="winter 2028-29", done_on=date(2029, 1, 5))]
     found = seasons_of([plan], visits, [])
-    assert [one.plan["chance_after"] for one in found if one.plan] == [0.1, 0.05]
+    plans = [one.plan for one in found if one.visits and one.plan]
+    assert [one["chance_after"] for one in plans] == [0.1, 0.05]
+    assert plans[0]["leaf_m2"] == 90.0
+    assert plans[0]["species"] == "apple"
+
+
+@pytest.mark.parametrize(
+    ("said", "done_on", "found"),
+    [
+        ("", date(2027, 1, 5), SEASON),
+        ("Winter 26/27", date(2026, 11, 5), SEASON),
+        ("", date(2027, 8, 5), "work of 2027"),
+        ("summer 2027", date(2027, 8, 5), "summer 2027"),
+        ("", date(2028, 1, 5), "work of 2028"),
+    ],
+)
+def test_a_season_in_other_words_is_known_by_its_day(said: str, done_on: date, found: str) -> None:
+    told = seasons_of([planned()], [visit(season=said, done_on=done_on)], [])
+    (one,) = [s for s in told if s.visits]
+    assert one.season == found
+    assert (one.plan is not None) == (found == SEASON)
 
 
 def test_the_station_is_the_one_before_the_work() -> None:

@@ -258,6 +258,8 @@ def _breakages(seen: Sequence[Watched], force: Factors) -> Lesson:
         f"{limbs} lost in {years:.0f} tree-years where {expected:.1f} were foretold; "
         f"{_moved(made, 'the price of a risk')}"
     )
+    if made.moves and made.value < made.in_force:
+        begun += " A few quiet years say little of a gale."
     return replace(made, sentence=begun[0].upper() + begun[1:])
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
@@ -12,6 +13,8 @@ from limbwright.model import Response, StationRecord, Visit
 from limbwright.trade.species import species as known_species
 
 __all__ = ["Girth", "Planned", "TreeSeason", "season_document", "seasons_of"]
+
+YEARS = re.compile(r"(?P<year>\d{4})(?P<next>[-/]\d{2,4})?\s*$")
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,21 +73,40 @@ class TreeSeason:
 def season_document(document: Mapping[str, Any], season: str) -> Mapping[str, Any] | None:
     """Return the part of a plan that is of one season.
 
-    A plan of one season (``limbwright.plan/1``, one tree of it) is all of it. A plan of several
-    has them under ``seasons``; the one with the same words is taken, None where it has none.
+    One tree of ``limbwright.plan/1`` is all of it. One tree of ``limbwright.years/1`` has a plan
+    of the same kind for each of its ``seasons``; the season with the same words is taken, without
+    cuts where it rests, None where it has none. A document of many trees is no plan of one.
     """
     seasons = document.get("seasons")
     if not isinstance(seasons, list):
         return document
-    for one in seasons:
-        if isinstance(one, Mapping) and _same(str(one.get("season", "")), season):
-            whole = {k: v for k, v in document.items() if k != "seasons"}
-            return {**whole, **one}
+    named = [one for one in seasons if isinstance(one, Mapping)]
+    for one in named:
+        if _words(str(one.get("season", ""))) == _words(season):
+            own = one.get("plan")
+            part = dict(own) if isinstance(own, Mapping) else {**one, "cuts": one.get("cuts", [])}
+            part.setdefault("species", document.get("species", ""))
+            target = document.get("target")
+            if one is named[0] and isinstance(target, Mapping):
+                part.setdefault("leaf_m2", target.get("leaf_now_m2"))
+            return part
     return None
 
 
-def _same(one: str, other: str) -> bool:
-    return " ".join(one.lower().split()) == " ".join(other.lower().split())
+def _words(season: str) -> str:
+    """Return the words of a season as they are compared: case and spaces do not count."""
+    return " ".join(season.lower().split())
+
+
+def _covers(season: str, day: date) -> bool:
+    """Whether a season, such as ``winter 2026-27`` or ``summer 2027``, can hold a day."""
+    named = YEARS.search(season)
+    if named is None:
+        return False
+    first = int(named["year"])
+    if named["next"] is None:
+        return day.year == first
+    return date(first, 7, 1) <= day < date(first + 1, 7, 1)
 
 
 def seasons_of(
@@ -97,9 +119,10 @@ def seasons_of(
 ) -> tuple[TreeSeason, ...]:
     """Return records and plans tree by tree and season by season.
 
-    A visit belongs to the plan of its season's words; where it names no season, to the plan of
-    that tree made last before it. A response belongs to the last work before it, or to the plan
-    made last before it where nobody came. The order of what is given does not matter.
+    A visit belongs to the plan of its season's words; where it names no season or one that no plan
+    has, to the season of a plan of that tree that can hold its day, else to its own words. A
+    response belongs to the last work before it, or to the plan made last before it where nobody
+    came. The order of what is given does not matter.
 
     Parameters
     ----------
@@ -111,23 +134,18 @@ def seasons_of(
         Gives the last girth of a tree taken before a day.
     """
     found: dict[tuple[str, str], TreeSeason] = {}
-    by_tree: dict[str, list[Planned]] = {}
+    named: dict[str, list[str]] = {}
     for plan in sorted(plans, key=lambda p: (p.tree, p.made_on or date.min, p.season)):
-        by_tree.setdefault(plan.tree, []).append(plan)
         for season in _seasons(plan):
             document = season_document(plan.document, season)
-            key = plan.tree, " ".join(season.lower().split())
-            found[key] = TreeSeason(plan.tree, season, document, plan.made_on)
+            found[plan.tree, _words(season)] = TreeSeason(plan.tree, season, document, plan.made_on)
+            named.setdefault(plan.tree, []).append(season)
     for visit in sorted(visits, key=lambda v: (v.done_on, v.tree)):
-        season = visit.season
-        if not season:
-            before = [
-                p
-                for p in by_tree.get(visit.tree, ())
-                if p.made_on is not None and p.made_on <= visit.done_on
-            ]
-            season = before[-1].season if before else f"work of {visit.done_on.year}"
-        key = visit.tree, " ".join(season.lower().split())
+        season = visit.season or f"work of {visit.done_on.year}"
+        if (visit.tree, _words(season)) not in found:
+            fit = [one for one in named.get(visit.tree, ()) if _covers(one, visit.done_on)]
+            season = fit[-1] if fit else season
+        key = visit.tree, _words(season)
         held = found.get(key) or TreeSeason(visit.tree, season)
         found[key] = replace(held, visits=(*held.visits, visit))
     _give(found, responses)
