@@ -117,6 +117,16 @@ def test_the_same_tree_gets_the_same_plan() -> None:
     assert first.to_dict() == second.to_dict()
 
 
+def test_the_order_of_the_rows_of_the_survey_is_no_matter() -> None:
+    young = tree(*GOOD, shoot("side", 0.4, 60.0, 20.0, 0.3, parent="a"), shoot("low", 0.2))
+    turned = YoungTree(young.station, tuple(reversed(young.shoots)))
+    one, other = (form_plan(t, SHEEP, year=YEAR) for t in (young, turned))
+    assert one.dose == pytest.approx(other.dose)
+    assert {r.shoot: (r.work, r.what) for r in one.rows} == {
+        r.shoot: (r.work, r.what) for r in other.rows
+    }
+
+
 def good_plan() -> FormPlan:
     return form_plan(tree(*GOOD, shoot("=x", 1.2)), SHEEP, year=YEAR)
 
@@ -152,7 +162,7 @@ def test_dead_wood_counts_for_no_dose() -> None:
     ("young", "word"),
     [
         (YoungTree(station(), ()), "no shoots"),
-        (YoungTree(station(), (shoot("a", 1.0),)), "not its leader"),
+        (YoungTree(station(), (shoot("a", 1.0),)), "is its leader"),
         (YoungTree(station(), (ShootRecord("1", "leader"),)), "how tall"),
         (tree(*GOOD, species=""), "No species"),
         (tree(*GOOD, species="oak"), "oak"),

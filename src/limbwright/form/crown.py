@@ -9,6 +9,7 @@ from types import MappingProxyType
 
 from limbwright.errors import InputError
 from limbwright.form.settings import FormSettings
+from limbwright.model.records import StationRecord
 from limbwright.model.shoots import ShootRecord, YoungTree
 
 __all__ = ["Crown", "Shoot", "fill_crown", "tree_growth_cm"]
@@ -146,7 +147,7 @@ def fill_crown(tree: YoungTree, settings: FormSettings) -> Crown:
     Parameters
     ----------
     tree
-        The tree, its leader first and every parent before its shoots.
+        The tree; the first shoot without a parent is its leader.
     settings
         The figures of forming; `shoot_slim`, `grow_cm` and `bud_spacing` fill gaps.
 
@@ -159,32 +160,43 @@ def fill_crown(tree: YoungTree, settings: FormSettings) -> Crown:
         raise InputError(
             f"Tree {tree.station.tree} has no shoots to form it by.", "Measure at least its leader."
         )
-    if tree.shoots[0].parent:
+    records = list(tree.shoots)
+    stem = next((r for r in records if not r.parent), None)
+    if stem is None:
         raise InputError(
-            f"The first shoot of tree {tree.station.tree} is not its leader.",
-            "Give the leader first, with a blank parent.",
+            f"None of the shoots of tree {tree.station.tree} is its leader.",
+            "Give the leader a blank parent.",
         )
-    leader = _leader(tree, settings)
-    placed = {leader.name: leader}
-    lost: list[tuple[str, str]] = []
+    records.remove(stem)
+    leader = _leader(stem, records, tree.station, settings)
     usual: dict[bool, float] = {}
     for high in (False, True):
         taken = sorted(
-            s.length_m for s in tree.shoots[1:] if s.length_m and (s.parent != leader.name) == high
+            r.length_m for r in records if r.length_m and (r.parent != stem.shoot) == high
         )
         usual[high] = taken[len(taken) // 2] if taken else USUAL_LENGTH_M
-    for record in tree.shoots[1:]:
-        parent = placed.get(record.parent)
-        if parent is None:
-            lost.append((record.shoot, f"it grows from {record.parent!r}, which is not placed"))
-        elif record.at_m is None:
-            where = "its base above the ground" if parent.level == 0 else "its way along its parent"
-            lost.append((record.shoot, f"nobody measured {where}"))
-        elif record.shoot in placed:
-            lost.append((record.shoot, "another shoot of this tree bears its name"))
-        else:
-            length = record.length_m or usual[parent.level > 0]
-            placed[record.shoot] = _shoot(record, parent, length, settings)
+    placed = {leader.name: leader}
+    lost: list[tuple[str, str]] = []
+    while records:  # round after round, as a parent may stand below its shoots
+        later = []
+        for record in records:
+            parent = placed.get(record.parent)
+            if parent is None:
+                later.append(record)
+            elif record.at_m is None:
+                where = (
+                    "its base above the ground" if parent.level == 0 else "its way along its parent"
+                )
+                lost.append((record.shoot, f"nobody measured {where}"))
+            elif record.shoot in placed:
+                lost.append((record.shoot, "another shoot of this tree bears its name"))
+            else:
+                length = record.length_m or usual[parent.level > 0]
+                placed[record.shoot] = _shoot(record, parent, length, settings)
+        if len(later) == len(records):
+            lost += [(r.shoot, f"it grows from {r.parent!r}, which is not placed") for r in later]
+            break
+        records = later
     return Crown(leader, tuple(s for s in placed.values() if s.level > 0), tuple(lost))
 
 
@@ -209,12 +221,16 @@ def tree_growth_cm(tree: YoungTree, crown: Crown) -> float | None:
     return sum(best) / len(best)
 
 
-def _leader(tree: YoungTree, settings: FormSettings) -> Shoot:
-    record, station = tree.shoots[0], tree.station
+def _leader(
+    record: ShootRecord,
+    others: list[ShootRecord],
+    station: StationRecord,
+    settings: FormSettings,
+) -> Shoot:
     assumed: list[str] = []
     length = record.length_m
     if not length:
-        highest = max((s.at_m for s in tree.shoots[1:] if s.at_m is not None), default=None)
+        highest = max((s.at_m for s in others if s.at_m is not None), default=None)
         length = station.height_m or (None if highest is None else highest + EDGE_M)
         if not length:
             raise InputError(

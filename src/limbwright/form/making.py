@@ -19,11 +19,15 @@ LEAST_CUT_M = 0.02
 
 @dataclass(slots=True)
 class Maker:
-    """Make rows for the shoots of one crown, without their order, which comes last."""
+    """Make rows for the shoots of one crown, without their order, which comes last.
+
+    ``names`` are the shoots that have a row.
+    """
 
     crown: Crown
     settings: FormSettings
     rows: list[FormRow] = field(default_factory=list)
+    names: set[str] = field(default_factory=set)
 
     def leave(self, shoot: Shoot, role: Role, why: str, what: str = "Leave") -> FormRow:
         """Add a row for a shoot left alone."""
@@ -139,13 +143,9 @@ class Maker:
         """Add a row for a shoot that goes with the one that bears it; its length counts there."""
         return self._add(FormRow(**_base(shoot), role="spare", work="leave", what=what, why=why))
 
-    @property
-    def names(self) -> frozenset[str]:
-        """The shoots that have a row."""
-        return frozenset(row.shoot for row in self.rows)
-
     def _add(self, row: FormRow) -> FormRow:
         self.rows.append(row)
+        self.names.add(row.shoot)
         return row
 
 

@@ -42,17 +42,18 @@ def second_order(
     """
     limbs = {s.name: s for s in scaffold}
     row_of = {r.shoot: r for r in make.rows}
+    by_name = crown.by_name
+    chosen_on = {n: _chosen(crown, s, settings, make) if head else () for n, s in limbs.items()}
     for shoot in crown.shoots:
         if shoot.level < 2 or shoot.name in make.names:
             continue
-        parent = crown.by_name[shoot.parent]
+        parent = by_name[shoot.parent]
         above = row_of.get(shoot.parent)
         if above is not None and above.cuts and shoot.at_m >= (above.keep_cm or 0.0) / 100.0:
             make.gone_with(shoot, f"Goes with {parent.name}", "it sits beyond the cut")
             row_of[shoot.name] = make.rows[-1]
             continue
-        chosen = _chosen(crown, parent, settings, make) if head and parent.name in limbs else ()
-        _one(make, shoot, parent, chosen, settings, head=head)
+        _one(make, shoot, parent, chosen_on.get(parent.name, ()), settings, head=head)
         row_of[shoot.name] = make.rows[-1]
 
 
