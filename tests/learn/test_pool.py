@@ -96,7 +96,7 @@ def test_a_group_with_few_records_is_drawn_to_the_holding() -> None:
 def test_the_range_of_nine_in_ten_holds_nine_in_ten(many: int) -> None:
     rng = np.random.default_rng(20270302)
     inside = {"holding": 0, "species": 0, "crew": 0}
-    runs = 600
+    runs = 400
     for _ in range(runs):
         told, mu, kinds, crews = holding(rng, many)
         found = sift(
@@ -124,7 +124,7 @@ def test_many_records_find_the_factor_of_the_holding() -> None:
     assert found.kept.mean() > 0.98
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(
     st.lists(
         st.tuples(

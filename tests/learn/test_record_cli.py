@@ -6,6 +6,7 @@ import json
 from datetime import date
 from pathlib import Path
 
+import jsonschema
 import pytest
 import typer
 from openpyxl import Workbook
@@ -16,6 +17,7 @@ from typer.testing import CliRunner, Result
 from limbwright.cli.record import lookback, record
 from limbwright.errors import InputError
 from limbwright.learn.factors import Factors
+from limbwright.learn.look_back import lookback_schema
 from limbwright.project.plans import Setting, plans, save_plan, save_setting, settings
 from limbwright.project.records import responses, visits
 from limbwright.project.store import Project
@@ -161,13 +163,15 @@ def test_looking_back_changes_nothing_until_told_to(project: Path, tmp_path: Pat
 def test_json_tells_the_same(project: Path, tmp_path: Path) -> None:
     run("record", project, *tables(tmp_path))
     told = json.loads(run("lookback", project, "--json").stdout)
-    assert told["schema"] == "limbwright.lookback/1"
+    jsonschema.Draft202012Validator(lookback_schema()).validate(told)
     assert len(told["work"]) == 12
     assert {one["what"] for one in told["compared"]} >= {"hours in the tree", "watershoots"}
     assert told["applied"] == []
     by_name = {one["setting"]: one for one in told["lessons"]}
     assert by_name["hours_factor"]["records"] == 12
-    applied = json.loads(run("lookback", project, "--apply", "--json").stdout)["applied"]
+    written = json.loads(run("lookback", project, "--apply", "--json").stdout)
+    jsonschema.Draft202012Validator(lookback_schema()).validate(written)
+    applied = written["applied"]
     assert {one["name"]: one["value"] for one in applied} == {
         name: one["value"] for name, one in by_name.items() if one["moves"]
     }

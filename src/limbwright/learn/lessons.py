@@ -119,7 +119,7 @@ class Lessons:
         return {
             "lessons": [one.to_dict() for one in self.lessons],
             "left_out": [one.to_dict() for one in self.left_out],
-            "notes": list(self.notes),
+            "lesson_notes": list(self.notes),
         }
 
 

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from importlib.resources import files
 from math import exp, hypot, log
 from typing import Any
 
@@ -18,7 +20,7 @@ from limbwright.learn.quantities import QUANTITIES, priors
 from limbwright.learn.season import TreeSeason
 from limbwright.trade.parameters import parameters
 
-__all__ = ["SCHEMA", "Calibration", "Condition", "LookBack", "look_back"]
+__all__ = ["SCHEMA", "Calibration", "Condition", "LookBack", "look_back", "lookback_schema"]
 
 SCHEMA = "limbwright.lookback/1"
 DAYS_A_YEAR = 365.25
@@ -85,7 +87,7 @@ class LookBack:
         return tuple(sorted(outside, key=lambda one: (-abs(one.z), one.tree, one.what)))
 
     def to_dict(self) -> dict[str, Any]:
-        """Return the whole as plain values under the schema ``limbwright.lookback/1``."""
+        """Return the whole as plain values, the first part of ``limbwright.lookback/1``."""
         return {
             "schema": SCHEMA,
             "work": [_work(one) for one in self.works],
@@ -160,6 +162,13 @@ def look_back(
         calibrations=_calibrations(rows, watched),
         notes=tuple(notes),
     )
+
+
+def lookback_schema() -> dict[str, Any]:
+    """Return the JSON schema of what is told with the lessons and what was applied of them."""
+    text = files("limbwright.learn").joinpath("lookback.schema.json").read_text("utf-8")
+    found: dict[str, Any] = json.loads(text)
+    return found
 
 
 def _hours(work: WorkDone, rows: list[Compared], told: list[Observation]) -> None:
