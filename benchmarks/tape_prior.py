@@ -31,7 +31,7 @@ from limbwright.needs.features import FEATURES, MEASURED, features
 from limbwright.needs.prior import TARGETS, completed, root_risk
 from limbwright.needs.tape import tape_value
 from limbwright.needs.walk import read_walk
-from limbwright.statics.assess import assess
+from limbwright.statics.assess import Assessment, assess
 from limbwright.survey import read_survey
 from limbwright.survey.build import build_skeleton
 
@@ -231,16 +231,28 @@ def attempt(trees: list[Outcome]) -> None:
     print(f"  {'at random':<22}{share:.0%}")
 
 
+def real_trees(folder: Path, most: int | None = None) -> list[tuple[StationRecord, Assessment]]:
+    """Return real trees of the open limb surveys as a walk would see them, assessed."""
+    survey = read_survey(folder / "scaffolds.csv", columns=ROOT / "examples" / "scaffolds.toml")
+    found = []
+    for tree in survey.trees[:most]:
+        skeleton = build_skeleton(tree)[0]
+        station = _walked(tree.station, skeleton.start_diameter_mm[0], skeleton.end_m)
+        found.append((station, assess(skeleton, Site())))
+    return found
+
+
+def any_fails(found: Assessment) -> float:
+    """Return the chance that any limb of a tree fails within a year."""
+    return 1.0 - float(np.prod([1.0 - limb.chance for limb in found.limbs]))
+
+
 def real(folder: Path) -> None:
     """Print how the ranking does on the open limb surveys: real cherries, far from these trees."""
-    survey = read_survey(folder / "scaffolds.csv", columns=ROOT / "examples" / "scaffolds.toml")
     rng = np.random.default_rng(3)
     rows, stations = [], []
-    for number, tree in enumerate(survey.trees):
+    for number, (station, found) in enumerate(real_trees(folder)):
         try:
-            skeleton = build_skeleton(tree)[0]
-            station = _walked(tree.station, skeleton.start_diameter_mm[0], skeleton.end_m)
-            found = assess(skeleton, Site())
             asked = ask(found, station, year=YEAR)
             best = asked.answer("fast").solved.solution.gone
         except LimbwrightError as error:
@@ -250,11 +262,9 @@ def real(folder: Path) -> None:
         gains["heavy"] = gain_h(asked, by_eye(rng, asked, heavy=True))
         one = tape_value([station], Site(), year=YEAR)[0]
         stations.append(station)
-        chance = 1.0 - float(np.prod([1.0 - x.chance for x in found.limbs]))
-        rows.append(
-            (gain_h(asked, best) - gains[one.without], one.gain_h, station.girth_cm or 0.0,
-             chance, one.chance.value)
-        )  # fmt: skip
+        gained = gain_h(asked, best) - gains[one.without]
+        girth = station.girth_cm or 0.0
+        rows.append((gained, one.gain_h, girth, any_fails(found), one.chance.value))
     true, foretold, girth, chance, guessed = np.asarray(rows).T
     print(f"{len(rows)} real trees: a plan gains {true.mean():.2f} h over the choice without it, ")
     print(f"foretold {foretold.mean():.2f} h; rank correlation {spearmanr(true, foretold)[0]:.2f}")
