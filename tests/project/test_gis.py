@@ -236,6 +236,21 @@ def test_what_a_gis_leaves_amiss_is_told_and_sinks_nothing(path: Path) -> None:
     assert len(told) == 7
 
 
+def test_text_in_another_encoding_sinks_nothing(path: Path) -> None:
+    with closing(sqlite3.connect(path)) as other:
+        other.execute("UPDATE stations SET note = CAST(X'4BE47365' AS TEXT) WHERE station = '1'")
+        other.commit()
+    with Project.open(path) as project:
+        assert stations(project)[0].note == "K\ufffdse"
+        assert project.put("stations", [{**STATIONS[1], "girth_cm": 1.5}]).changed == 1
+    with Project.open(path) as project:
+        rows = [{"orchard": "Kiln Piece", "station": "1", "note": "Käse"}]
+        assert project.put("stations", rows).changed == 1
+        assert stations(project)[0].note == "Käse"
+        project.undo()
+        assert stations(project)[0].note == "K\ufffdse"
+
+
 def test_an_untouched_project_has_nothing_amiss(path: Path) -> None:
     with Project.open(path) as project:
         assert look_over(project) == ()

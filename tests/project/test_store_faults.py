@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import os
+import random
 import shutil
 import sqlite3
 import subprocess
@@ -18,8 +19,9 @@ import pytest
 
 from limbwright.errors import InputError
 from limbwright.model import Holding
-from limbwright.project import connect, schema
+from limbwright.project import connect, records, schema
 from limbwright.project.journal import watch
+from limbwright.project.look import look_over
 from limbwright.project.store import Project
 from limbwright.project.tables import TABLES
 
@@ -94,6 +96,22 @@ def test_a_file_copied_in_part_is_told(path: Path, kept: float) -> None:
         use()
 
 
+@pytest.mark.parametrize("seed", range(30))
+def test_a_file_with_wrong_bytes_is_read_or_told(path: Path, seed: int) -> None:
+    chance = random.Random(seed)
+    data = bytearray(path.read_bytes())
+    for _ in range(chance.choice((1, 3, 30))):
+        data[chance.randrange(len(data))] = chance.randrange(256)
+    path.write_bytes(data)
+    with contextlib.suppress(InputError), Project.open(path) as project:
+        records.holding(project)
+        records.stations(project)
+        look_over(project)
+        project.put("stations", [{"orchard": "A", "station": "1", "x": 5.0, "y": 5.0}])
+        project.undo()
+        project.history()
+
+
 @pytest.mark.parametrize("name", ["a.gpkg", "holding.db", "holding", "no/such/folder/b.gpkg"])
 def test_a_project_is_made_where_it_can_be_alone(path: Path, name: str) -> None:
     before = path.read_bytes()
@@ -144,7 +162,7 @@ IMPORTS = """
 import sys
 from pathlib import Path
 from limbwright.errors import InputError
-from limbwright.project import connect, schema
+from limbwright.project import connect, records, schema
 from limbwright.project.store import Project
 from limbwright.model import Holding
 import encodings.idna

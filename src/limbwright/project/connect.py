@@ -10,13 +10,16 @@ from pathlib import Path
 from limbwright.errors import InputError
 from limbwright.project.geometry import add_functions
 
-__all__ = ["SUFFIX", "connect", "explain", "quoted", "told"]
+__all__ = ["NOT_UTF8", "SUFFIX", "connect", "explain", "quoted", "told"]
 
 SUFFIX = ".gpkg"
 WAIT_S = 5.0
 """Judgement: how long to wait for another program; a change of 10 000 rows takes under 1 s."""
 CACHE_KIB = 65536
 """Judgement: room for a change of some 100 000 rows, so that nothing is written before its end."""
+
+NOT_UTF8 = "Could not decode to UTF-8"
+"""How Python's sqlite3 begins its fault for text in another encoding."""
 
 _IN_USE = ("SQLITE_BUSY", "SQLITE_LOCKED")
 _CUT_SHORT = ("SQLITE_READONLY_ROLLBACK", "SQLITE_READONLY_RECOVERY", "SQLITE_BUSY_RECOVERY")
@@ -25,6 +28,14 @@ _CUT_SHORT = ("SQLITE_READONLY_ROLLBACK", "SQLITE_READONLY_RECOVERY", "SQLITE_BU
 def quoted(name: str) -> str:
     """Return a name as SQL writes one."""
     return '"' + name.replace('"', '""') + '"'
+
+
+def damaged(path: Path) -> InputError:
+    """Return what to say of a file that is damaged."""
+    return InputError(
+        f"{path.name} is damaged; it may have been copied while in use, or only in part.",
+        "Go back to a copy of it.",
+    )
 
 
 def explain(error: sqlite3.Error, path: Path) -> InputError:
@@ -60,11 +71,8 @@ def explain(error: sqlite3.Error, path: Path) -> InputError:
         return InputError(
             f"{name} is not a project file.", "Give the .gpkg file of a holding, or make a new one."
         )
-    if code.startswith("SQLITE_CORRUPT"):
-        return InputError(
-            f"{name} is damaged; it may have been copied while in use, or only in part.",
-            "Go back to a copy of it.",
-        )
+    if code.startswith("SQLITE_CORRUPT") or NOT_UTF8 in str(error):
+        return damaged(path)
     if code.startswith("SQLITE_CONSTRAINT"):
         return InputError(
             f"{name} does not take this change ({error}); nothing of it was kept.",
@@ -85,6 +93,8 @@ def told(path: Path) -> Iterator[None]:
         yield
     except sqlite3.Error as error:
         raise explain(error, path) from error
+    except UnicodeDecodeError as error:  # the database's own message quotes broken bytes
+        raise damaged(path) from error
 
 
 def connect(path: Path, *, write: bool, new: bool = False) -> sqlite3.Connection:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
@@ -137,16 +138,15 @@ def lay_out(connection: sqlite3.Connection, system: System) -> None:
     """Make all tables in an empty file."""
     connection.execute(f"PRAGMA application_id = {GEOPACKAGE}")
     connection.execute(f"PRAGMA user_version = {GEOPACKAGE_VERSION}")
-    connection.execute("BEGIN IMMEDIATE")
-    for sql in (*_STANDARD_TABLES, *_OWN_TABLES):
-        connection.execute(sql)
-    for standard in STANDARD_SYSTEMS:
-        add_system(connection, standard)
-    srs = add_system(connection, system)
-    for spec in TABLES:
-        add_table(connection, spec, srs)
-    _record(connection, VERSION, "made")
-    connection.execute("COMMIT")
+    with _whole(connection):
+        for sql in (*_STANDARD_TABLES, *_OWN_TABLES):
+            connection.execute(sql)
+        for standard in STANDARD_SYSTEMS:
+            add_system(connection, standard)
+        srs = add_system(connection, system)
+        for spec in TABLES:
+            add_table(connection, spec, srs)
+        _record(connection, VERSION, "made")
 
 
 def _record(connection: sqlite3.Connection, version: int, what: str) -> None:
@@ -201,15 +201,10 @@ def update(connection: sqlite3.Connection, name: str) -> None:
     for step in STEPS:
         if step.version <= file_version(connection, name):
             continue
-        connection.execute("BEGIN IMMEDIATE")
-        try:
+        with _whole(connection):
             if step.version > file_version(connection, name):  # another program may have been here
                 step.make(connection)
                 _record(connection, step.version, step.what)
-            connection.execute("COMMIT")
-        except BaseException:
-            connection.execute("ROLLBACK")
-            raise
 
 
 def _check_newer(version: int, name: str) -> None:
@@ -264,8 +259,7 @@ def mend(connection: sqlite3.Connection, name: str) -> bool:
     odd = [s for s in TABLES if unwatched(connection, s.name) or not _keyed(connection, s)]
     if not odd:
         return False
-    connection.execute("BEGIN IMMEDIATE")
-    try:
+    with _whole(connection):
         anew = [s for s in odd if not _keyed(connection, s)]
         for spec in anew:
             _make_keyed(connection, spec, name)
@@ -273,11 +267,20 @@ def mend(connection: sqlite3.Connection, name: str) -> bool:
             watch(connection, spec.name)
         if anew:
             reset(connection)
+    return bool(anew)
+
+
+@contextmanager
+def _whole(connection: sqlite3.Connection) -> Iterator[None]:
+    """Make a transaction of what is done within."""
+    connection.execute("BEGIN IMMEDIATE")
+    try:
+        yield
         connection.execute("COMMIT")
     except BaseException:
-        connection.execute("ROLLBACK")
+        if connection.in_transaction:  # a broken file may have taken it back by itself
+            connection.execute("ROLLBACK")
         raise
-    return bool(anew)
 
 
 def _keyed(connection: sqlite3.Connection, spec: TableSpec) -> bool:

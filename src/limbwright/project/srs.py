@@ -90,7 +90,11 @@ def system_name(connection: sqlite3.Connection, srs: int) -> str:
     if srs in (LOCAL, 0) or found is None:
         return ""
     organization, number, definition = found
-    return definition if organization.upper() == "NONE" else f"{organization.upper()}:{number}"
+    return (
+        definition
+        if str(organization).upper() == "NONE"
+        else f"{str(organization).upper()}:{number}"
+    )
 
 
 def add_system(connection: sqlite3.Connection, system: System) -> int:
@@ -100,7 +104,7 @@ def add_system(connection: sqlite3.Connection, system: System) -> int:
         "FROM gpkg_spatial_ref_sys"
     ).fetchall()
     for srs, organization, number, definition in rows:
-        same = organization.upper() == system.organization and number == system.number
+        same = str(organization).upper() == system.organization and number == system.number
         if same and (system.organization != "NONE" or definition == system.definition):
             return int(srs)
     taken = {r[0] for r in rows}

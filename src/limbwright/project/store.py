@@ -4,16 +4,17 @@ from __future__ import annotations
 
 import os
 import sqlite3
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import closing, contextmanager, suppress
 from pathlib import Path
 from types import TracebackType
+from typing import TypeVar
 
 from limbwright.errors import InputError
 from limbwright.model import Holding
 from limbwright.project import journal, schema
 from limbwright.project.blocks import plain_rows
-from limbwright.project.connect import SUFFIX, connect, quoted, told
+from limbwright.project.connect import NOT_UTF8, SUFFIX, connect, quoted, told
 from limbwright.project.files import beside, move_new, refuse_existing
 from limbwright.project.journal import Change
 from limbwright.project.put import Counts, put_rows
@@ -24,6 +25,8 @@ from limbwright.project.tables import TABLES, table_spec
 from limbwright.project.values import encode, stored_names
 
 __all__ = ["Change", "Counts", "Project"]
+
+Read = TypeVar("Read")
 
 
 class Project:
@@ -233,7 +236,9 @@ class Project:
         try:
             yield
         finally:
-            self._db.execute("COMMIT")
+            if self._db.in_transaction:
+                with told(self.path):
+                    self._db.execute("COMMIT")
 
     def rows(self, table: str, **where: object) -> list[dict[str, object]]:
         """Return rows as plain values in the order of the key.
@@ -257,13 +262,23 @@ class Project:
         spec = table_spec(table)
         with told(self.path):
             further = further_columns(self._db, spec)
-            listed = ", ".join(quoted(n) for n in (*stored_names(spec), *further))
-            condition, given = where_sql(spec, where)
-            order = ", ".join(quoted(n) for n in spec.key)
-            found = self._db.execute(
-                f"SELECT {listed} FROM {quoted(table)}{condition} ORDER BY {order}", given
-            )
-            return plain_rows(spec, found.fetchall(), further)
+        listed = ", ".join(quoted(n) for n in (*stored_names(spec), *further))
+        condition, given = where_sql(spec, where)
+        order = ", ".join(quoted(n) for n in spec.key)
+        sql = f"SELECT {listed} FROM {quoted(table)}{condition} ORDER BY {order}"
+        fetched = self._reading_text(lambda: self._db.execute(sql, given).fetchall())
+        return plain_rows(spec, fetched, further)
+
+    def _reading_text(self, work: Callable[[], Read]) -> Read:
+        """Do what reads text, once more where some of it is not in UTF-8: that is then replaced."""
+        with told(self.path):
+            try:
+                return work()
+            except sqlite3.OperationalError as error:
+                if NOT_UTF8 not in str(error):
+                    raise
+                self._db.text_factory = lambda data: data.decode("utf-8", "replace")
+                return work()
 
     def distinct(self, table: str, *columns: str) -> list[tuple[object, ...]]:
         """Return each set of values of some columns once, as the database holds them, in order."""
@@ -271,18 +286,16 @@ class Project:
         if unknown := set(columns) - set(spec.names):
             raise KeyError(f"{table} has no column {sorted(unknown)}")
         listed = ", ".join(quoted(c) for c in columns)
-        with told(self.path):
-            return self._db.execute(
-                f"SELECT DISTINCT {listed} FROM {quoted(table)} ORDER BY {listed}"
-            ).fetchall()
+        sql = f"SELECT DISTINCT {listed} FROM {quoted(table)} ORDER BY {listed}"
+        return self._reading_text(lambda: self._db.execute(sql).fetchall())
 
     def odd_values(self, table: str) -> list[tuple[int, str, object]]:
         """Return row number, column and value of each value that is not of its column's type.
 
         Other programs may leave such values; `rows` reads them as none.
         """
-        with told(self.path):
-            return odd_values(self._db, table_spec(table))
+        spec = table_spec(table)
+        return self._reading_text(lambda: odd_values(self._db, spec))
 
     def put(self, table: str, rows: Iterable[Mapping[str, object]]) -> Counts:
         """Add rows, or change those whose key is there.
@@ -298,8 +311,10 @@ class Project:
             A value does not fit its column.
         """
         spec = table_spec(table)
-        with self.change(f"change {table}"), told(self.path):
-            return put_rows(self._db, spec, rows, self._srs() if spec.geometry else 0)
+        new = list(rows)
+        with self.change(f"change {table}"):
+            srs = self._srs() if spec.geometry else 0
+            return self._reading_text(lambda: put_rows(self._db, spec, new, srs))
 
     def remove(self, table: str, keys: Iterable[object]) -> int:
         """Remove rows by key (a tuple, or the value where the key is one), and count them."""
