@@ -106,6 +106,18 @@ def test_limbs_find_their_tree_however_it_is_named(tmp_path: Path) -> None:
             assert len(project.rows("stations")) == 3
 
 
+def test_shoots_segments_and_records_find_their_tree_by_its_number(tmp_path: Path) -> None:
+    with new(tmp_path) as project:
+        add_text(project, "s.csv", STATIONS.replace("Long Bit,1", "Long Bit,9"))
+        add_text(project, "k.csv", SHOOTS.replace("Long Bit/1", "9"))
+        add_text(project, "g.csv", SEGMENTS.replace("Kiln Piece/2", "2"))
+        add_text(project, "v.csv", RECORDS["visits"].replace("Kiln Piece/1", "1"))
+        assert {r["tree"] for r in project.rows("shoots")} == {"Long Bit/9"}
+        assert {r["tree"] for r in project.rows("segments")} == {"Kiln Piece/2"}
+        assert {r["tree"] for r in project.rows("visits")} == {"Kiln Piece/1"}
+        assert len(project.rows("stations")) == 4
+
+
 def test_a_station_of_several_orchards_is_told_and_left_out(tmp_path: Path) -> None:
     with new(tmp_path) as project:
         add_text(project, "s.csv", "orchard,station,species\nA,1,apple\nB,1,apple\n")

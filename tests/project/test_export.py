@@ -216,6 +216,7 @@ def test_on_a_local_grid_nothing_is_given_a_place_on_earth(tmp_path: Path) -> No
         ("out.geojson", {"what": "limbs"}, "GeoJSON holds stations and orchards"),
         ("out.gpkg", {"crs": "EPSG:1"}, "no coordinate system"),
         ("full.gpkg", {}, "the project itself"),
+        ("full.gpkg/out.csv", {"what": "limbs"}, "cannot be written"),
         ("folder", {}, "is there already"),
     ],
 )
@@ -228,6 +229,14 @@ def test_what_cannot_be_done_is_said_and_nothing_written(
         with pytest.raises(InputError, match=said):
             export_project(project, tmp_path / name, **more)
         assert sorted(p.name for p in tmp_path.iterdir()) == before
+
+
+def test_a_place_that_the_crs_cannot_hold_is_not_lost_silently(tmp_path: Path) -> None:
+    with new(tmp_path) as project:
+        project.put("stations", [{"station": "1", "orchard": "", "x": 1e9, "y": 1e9}])
+        with pytest.raises(InputError, match="1 of 1 positions have no place"):
+            export_project(project, tmp_path / "out.gpkg", crs="EPSG:4326")
+        assert not (tmp_path / "out.gpkg").exists()
 
 
 def test_an_empty_project_has_nothing_to_write(tmp_path: Path) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 
@@ -50,6 +50,23 @@ class Adding:
     def trees(self) -> dict[str, Key]:
         """Return orchard and station of each tree known."""
         return {f"{o}/{s}" if o else s: (o, s) for o, s in self.stations}
+
+    def namer(self) -> Callable[[str], str]:
+        """Return what tells the tree that a name means: itself, or the one of that number."""
+        known = self.trees()
+        of_number: dict[str, list[str]] = {}
+        for tree, (_, station) in known.items():
+            of_number.setdefault(station, []).append(tree)
+
+        def named(name: str) -> str:
+            if name in known or "/" in name:
+                return name
+            if self.orchard:
+                return f"{self.orchard}/{name}"
+            found = of_number.get(name, [])
+            return found[0] if len(found) == 1 else name
+
+        return named
 
     def records(self) -> tuple[StationRecord, ...]:
         """Return the stations as records."""

@@ -10,7 +10,7 @@ from limbwright.model import Faults
 from limbwright.survey.tables import Row, Table
 from limbwright.survey.times import day_order, read_time
 
-__all__ = ["Day", "by_day", "on_orchards"]
+__all__ = ["Day", "by_day", "on_orchards", "on_trees"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,34 +51,66 @@ def by_day(table: Table, default: Day, faults: Faults) -> list[tuple[Day, Table]
     ]
 
 
-def on_orchards(
-    table: Table,
-    orchard: str,
-    trees: Mapping[str, tuple[str, str]] | None = None,
+def on_orchards(table: Table, orchard: str) -> Table:
+    """Return the table with ``orchard`` in the rows that name none."""
+    if not orchard:
+        return table
+    rows = tuple(
+        Row(r.number, {**r.cells, "orchard": r.cells.get("orchard") or orchard}, r.given)
+        for r in table.rows
+    )
+    return Table(table.file, _with_orchard(table), rows, table.faults, table.sources)
+
+
+def on_trees(
+    table: Table, orchard: str, trees: Mapping[str, tuple[str, str]], faults: Faults
 ) -> Table:
-    """Return the table with its orchards filled in.
+    """Return the table with orchard and station of every row told apart.
+
+    A station written ``orchard/station`` is parted as the project knows it, else at its first
+    stroke. A number alone is the one station that bears it; where several do, the row is left
+    out with a fault.
 
     Parameters
     ----------
     table
-        The table.
+        Limbs or shoots.
     orchard
         The orchard of rows that name none; may be empty.
     trees
-        Orchard and station of each tree known: a station written ``orchard/station`` is parted
-        by it, or else at its first stroke. None leaves stations as they are.
+        Orchard and station of each tree known.
+    faults
+        Gets what cannot be told.
     """
-    if not orchard and trees is None:
-        return table
-    rows = []
+    numbers: dict[str, list[str]] = {}
+    for name, station in trees.values():
+        numbers.setdefault(station, []).append(name)
+    rows: list[Row] = []
+    told: set[str] = set()
     for row in table.rows:
         held, station = row.cells.get("orchard", ""), row.cells.get("station", "")
-        if not held and trees is not None and "/" in station:
+        if not held and station in trees and not orchard:
+            held, station = trees[station]
+        elif not held and "/" in station:
             first, _, rest = station.partition("/")
             held, station = trees.get(station, (first.strip(), rest.strip()))
-        cells = {**row.cells, "orchard": held or orchard}
+        elif not held and orchard:
+            held = orchard
+        elif not held and len(numbers.get(station, ())) == 1:
+            held = numbers[station][0]
+        elif not held and station in numbers:
+            if station not in told:
+                told.add(station)
+                fault = "several orchards have a station of this number; its rows are left out"
+                remedy = "Write orchard/station, or add a column orchard."
+                faults.add(table.fault(row, "station", fault, remedy))
+            continue
+        cells = {**row.cells, "orchard": held}
         if "station" in row.cells:
             cells["station"] = station
         rows.append(Row(row.number, cells, row.given))
-    header = table.header if "orchard" in table.header else (*table.header, "orchard")
-    return Table(table.file, header, tuple(rows), table.faults, table.sources)
+    return Table(table.file, _with_orchard(table), tuple(rows), table.faults, table.sources)
+
+
+def _with_orchard(table: Table) -> tuple[str, ...]:
+    return table.header if "orchard" in table.header else (*table.header, "orchard")

@@ -9,7 +9,9 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from limbwright.project.crs import move, named_crs
+from limbwright.errors import InputError
+from limbwright.model.skeleton import Floats
+from limbwright.project.crs import Moved, move, named_crs
 from limbwright.project.rows import in_order
 from limbwright.project.store import Project
 from limbwright.project.tables import table_spec
@@ -165,12 +167,23 @@ class _Made:
         shapes: list[BaseGeometry | None] = [None] * len(places)
         x, y = np.array([p[1] for p in known]), np.array([p[2] for p in known])
         if self.crs and known:
-            moved = move(x, y, self.project.crs, self.crs)
+            moved = self._there(x, y)
             x, y = moved.x, moved.y
         made = shapely.points(x, y) if known else []
         for (k, _, _), point in zip(known, made, strict=True):
             shapes[k] = point
         return shapes
+
+    def _there(self, x: Floats, y: Floats) -> Moved:
+        """Return positions in the CRS wanted; all of them have to have a place there."""
+        moved = move(x, y, self.project.crs, self.crs)
+        lost = int(np.count_nonzero(~np.isfinite(moved.x)))
+        if lost:
+            raise InputError(
+                f"{lost} of {moved.x.size} positions have no place in {self.crs}.",
+                "Choose a CRS for this region.",
+            )
+        return moved
 
     def _orchards(self) -> OutTable:
         rows, shapes, extras = [], [], []
@@ -193,7 +206,7 @@ class _Made:
         for ring in rings:
             points = np.array(ring, dtype=np.float64)
             if self.crs:
-                there = move(points[:, 0], points[:, 1], self.project.crs, self.crs)
+                there = self._there(points[:, 0], points[:, 1])
                 points = np.column_stack([there.x, there.y])
             moved.append(points)
         polygon: BaseGeometry = shapely.Polygon(moved[0], moved[1:])

@@ -24,14 +24,17 @@ def take_records(adding: Adding, books: Sequence[Book]) -> None:
     found = read_records(books, known=known)
     adding.faults.extend(found.faults)
     before = {(v.tree, v.done_on): v for v in known}
-    visits = [_filled(v, before.get((v.tree, v.done_on))) for v in found.visits]
+    named = adding.namer()
+    visits = [replace(v, tree=named(v.tree)) for v in found.visits]
+    visits = [_filled(v, before.get((v.tree, v.done_on))) for v in visits]
+    seen = [replace(r, tree=named(r.tree)) for r in found.responses]
+    photos = [replace(p, tree=named(p.tree)) for p in found.photos]
     _put(adding, "visits", [visit_row(v) for v in visits])
     cuts = [cut_row(c, v, n) for v in visits for n, c in enumerate(v.cuts, 1)]
     _put(adding, "cuts_done", cuts)
-    _put(adding, "responses", [response_row(r) for r in found.responses])
-    _put(adding, "photos", [photo_row(p) for p in found.photos])
-    trees = {v.tree for v in found.visits} | {r.tree for r in found.responses}
-    trees |= {p.tree for p in found.photos}
+    _put(adding, "responses", [response_row(r) for r in seen])
+    _put(adding, "photos", [photo_row(p) for p in photos])
+    trees = {v.tree for v in visits} | {r.tree for r in seen} | {p.tree for p in photos}
     unknown = sorted(trees - adding.trees().keys())
     if unknown:
         listed = ", ".join(unknown[:5]) + (", ..." if len(unknown) > 5 else "")

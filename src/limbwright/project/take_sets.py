@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from limbwright.model import StationRecord
 from limbwright.project.adding import Adding, Key, content_sha256
 from limbwright.project.changes_shown import Altered, Gone
-from limbwright.project.dated import Day, by_day, on_orchards
+from limbwright.project.dated import Day, by_day, on_trees
 from limbwright.project.rows import limb_row, shoot_row
 from limbwright.project.sources import Part
 from limbwright.project.tables import table_spec
@@ -74,7 +74,7 @@ def take_shoots(adding: Adding, part: Part) -> None:
 def take_segments(adding: Adding, part: Part) -> None:
     """Add a table of segments: whole skeletons."""
     adding.faults.extend((*part.faults, *part.table.faults))
-    known = adding.trees()
+    known, named = adding.trees(), adding.namer()
     for day, table in by_day(part.table, adding.day, adding.faults):
         found = read_segments(replace(table, faults=()), species=adding.species or None)
         adding.faults.extend(found.faults)
@@ -83,9 +83,11 @@ def take_segments(adding: Adding, part: Part) -> None:
         for one in found.skeletons:
             kept = {int(n) for n in one.segment_ids.tolist()}
             more = found.extra.get(one.tree, {})
-            sets[one.tree] = _segment_rows(table, one.tree, kept, more)
-            orchard, _, station = one.tree.rpartition("/")
-            key = known.get(one.tree, (orchard, station))
+            tree = named(one.tree)
+            rows = _segment_rows(table, one.tree, kept, more)
+            sets[tree] = [{**row, "tree": tree} for row in rows]
+            orchard, _, station = tree.rpartition("/")
+            key = known.get(tree, (orchard, station))
             stations.append(
                 StationRecord(station=key[1], orchard=key[0], species=one.species, file=table.file)
             )
@@ -95,7 +97,7 @@ def take_segments(adding: Adding, part: Part) -> None:
 def _tables(adding: Adding, part: Part) -> list[tuple[Day, Table]]:
     trees = adding.trees()
     return [
-        (day, on_orchards(table, adding.orchard, trees))
+        (day, on_trees(table, adding.orchard, trees, adding.faults))
         for day, table in by_day(part.table, adding.day, adding.faults)
     ]
 
