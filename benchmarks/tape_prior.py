@@ -231,11 +231,11 @@ def attempt(trees: list[Outcome]) -> None:
     print(f"  {'at random':<22}{share:.0%}")
 
 
-def real_trees(folder: Path, most: int | None = None) -> list[tuple[StationRecord, Assessment]]:
+def real_trees(folder: Path, every: int = 1) -> list[tuple[StationRecord, Assessment]]:
     """Return real trees of the open limb surveys as a walk would see them, assessed."""
     survey = read_survey(folder / "scaffolds.csv", columns=ROOT / "examples" / "scaffolds.toml")
     found = []
-    for tree in survey.trees[:most]:
+    for tree in survey.trees[::every]:
         skeleton = build_skeleton(tree)[0]
         station = _walked(tree.station, skeleton.start_diameter_mm[0], skeleton.end_m)
         found.append((station, assess(skeleton, Site())))

@@ -17,14 +17,14 @@ from limbwright.needs.tape import tape_value
 
 ROOT = Path(__file__).resolve().parents[2]
 DATA = Path(os.environ.get("LIMBWRIGHT_DATA", ROOT.parent / "shared" / "data")) / "limb-surveys"
-MOST = 32
+EVERY = 4
 
 
 @pytest.fixture(scope="module")
 def trees() -> tuple[list[StationRecord], Floats]:
     if not (DATA / "scaffolds.csv").is_file():
         pytest.skip("the surveyed cherries are not here: set LIMBWRIGHT_DATA")
-    found = real_trees(DATA, MOST)
+    found = real_trees(DATA, EVERY)
     return [s for s, _ in found], np.asarray([any_fails(a) for _, a in found])
 
 
