@@ -6,10 +6,11 @@ from dataclasses import replace
 
 import numpy as np
 
+from limbwright.stages.lit import YearsLight
 from limbwright.stages.years import Years, state_weights
 from tests.cuts.problems import every_plan, random_problem, two_modes
 
-__all__ = ["every_sequence", "random_years"]
+__all__ = ["every_sequence", "no_light", "random_years"]
 
 
 def random_years(
@@ -58,6 +59,20 @@ def random_years(
         leafy_moment_n_m=tuple(np.cross(near, f) for f in force),
         dose=np.full(seasons, share),
     )
+
+
+class _Dark:
+    """Light that is worth nothing."""
+
+    hours = 0.0
+
+    def gained(self, gone: np.ndarray) -> np.ndarray:
+        return np.zeros(len(gone))
+
+
+def no_light(years: Years) -> YearsLight:
+    """Return the light of a tree that is not to be thinned for light."""
+    return YearsLight(years, _Dark())  # type: ignore[arg-type]
 
 
 def every_sequence(years: Years) -> np.ndarray:
