@@ -70,7 +70,7 @@ def mark_of(kind: str, status: str) -> str:
     """Return the key in `MARKS` for a kind of need (empty for none) and the state of a station."""
     if status == "stump" and kind in ("", "restock"):
         return "restock, stump"
-    if kind in MARKS:
+    if kind and kind in MARKS:
         return kind
     return {"gap": "restock", "dead": "leave standing", "new": "form"}.get(status, "")
 
