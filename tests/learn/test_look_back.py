@@ -109,6 +109,15 @@ def test_a_wound_closes_as_the_wood_grows() -> None:
     assert row.value == pytest.approx(100.0 / wound_closing_years(100.0, grows).value)
 
 
+def test_a_tree_that_stood_still_does_not_sink_the_holdings_mean() -> None:
+    told = back(seen(extension_cm=0.0), seen(extension_cm=25.0, seen_on=date(2028, 8, 1)))
+    (still,) = [r for r in told.compared if r.unit == "cm" and r.found == 0.0]
+    assert still.z < -3.0
+    (mean,) = [c for c in told.calibrations if c.unit == "cm"]
+    assert mean.ratio is not None
+    assert mean.ratio > 0.1
+
+
 def test_hours_beside_the_plan() -> None:
     told = back()
     row = found(told, "hours in the tree")

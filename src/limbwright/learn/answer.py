@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date
-from math import exp, hypot, log, pi
+from math import exp, hypot, pi
 
 from limbwright.growth.ranges import Range
 from limbwright.growth.rates import Rates, rates
 from limbwright.growth.response import CutKind, Season, watershoots
-from limbwright.learn.compared import Compared, Observation, compare
+from limbwright.learn.compared import Compared, Observation, compare, log_ratio
 from limbwright.learn.done import WorkDone
 from limbwright.learn.quantities import TAIL, priors
 from limbwright.learn.season import Girth, TreeSeason
@@ -19,8 +19,6 @@ from limbwright.trade.parameters import parameters
 
 __all__ = ["Answer", "answer", "growing_seasons"]
 
-LEAST = 3.0
-"""Judgement: a length or a ring of nothing, or less, counts as a twentieth of the forecast."""
 KINDS: tuple[CutKind, ...] = ("remove", "shorten", "head", "thin")
 
 
@@ -102,10 +100,9 @@ def _observe(
     least: float = 0.0,
 ) -> Observation:
     """Return what a find says of a factor; ``error`` is that of measuring, as a share."""
-    ratio = (found + least) / (foretold + least)
     return Observation(
         quantity=key,
-        log_ratio=max(log(ratio), -LEAST) if ratio > 0.0 else -LEAST,
+        log_ratio=log_ratio(found, foretold, least),
         sd=hypot(priors()[key].scatter, error),
         tree=one.tree,
         day=seen.seen_on,

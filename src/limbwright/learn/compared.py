@@ -10,7 +10,10 @@ from typing import Any
 from limbwright.growth.ranges import Range
 from limbwright.learn.quantities import TAIL, Prior
 
-__all__ = ["Compared", "Observation", "compare", "prior_range"]
+__all__ = ["Compared", "Observation", "compare", "log_ratio", "prior_range"]
+
+LEAST = 3.0
+"""Judgement: a find of nothing, or of less, counts as a twentieth of the forecast."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,6 +110,12 @@ def prior_range(value: float, prior: Prior, more: float = 0.0) -> Range:
     return Range(value, value * exp(-TAIL * spread), value * exp(TAIL * spread))
 
 
+def log_ratio(found: float, foretold: float, least: float = 0.0) -> float:
+    """Return the logarithm of found over foretold, ``least`` added to both, never below -3."""
+    ratio = (found + least) / (foretold + least)
+    return max(log(ratio), -LEAST) if ratio > 0.0 else -LEAST
+
+
 def compare(
     tree: str,
     day: date,
@@ -127,7 +136,7 @@ def compare(
     least
         Added to both before the logarithm is taken: half for counts, so that none can be compared.
     """
-    off = log(max(found + least, 1e-9) / (foretold.value + least))
+    off = log_ratio(found, foretold.value, least)
     side = foretold.high if off > 0.0 else foretold.low
     spread = abs(log((side + least) / (foretold.value + least))) / TAIL
     z = off / max(spread, 1e-6)

@@ -12,7 +12,7 @@ from typing import Any
 
 from limbwright.cuts.weights import Settings
 from limbwright.learn.answer import answer
-from limbwright.learn.compared import Compared, Observation, compare, prior_range
+from limbwright.learn.compared import Compared, Observation, compare, log_ratio, prior_range
 from limbwright.learn.done import WorkDone, work_done
 from limbwright.learn.factors import Factors
 from limbwright.learn.failures import Watched, poisson_range
@@ -278,7 +278,7 @@ def _ratio(what: str, rows: Sequence[Compared]) -> Calibration:
     ratio = found / foretold
     if unit != "h":
         half = 0.5 if not unit else 0.0
-        logs = [log(max(r.found + half, 1e-9) / (r.value + half)) for r in rows]
+        logs = [log_ratio(r.found, r.value, half) for r in rows]
         ratio = exp(sum(logs) / len(logs))
     trees = f"{len(rows)} {'record' if len(rows) == 1 else 'records'}"
     said = f"{what}: {ratio:.2f} times the forecast in {trees}"
