@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 from math import exp, log
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -202,3 +203,19 @@ def test_lessons_bring_the_next_forecasts_nearer() -> None:
             before.append(one.log_ratio**2)
             after.append((one.log_ratio - log(factor)) ** 2)
     assert np.mean(after) < 0.6 * np.mean(before)
+
+
+def test_the_page_says_what_is_thought_beforehand() -> None:
+    page = (Path(__file__).resolve().parents[2] / "docs/method/learn.md").read_text("utf-8")
+    rows = [line.split("|")[2:6] for line in page.splitlines() if line.count("|") == 7]
+    table = [[c.split(",")[0].strip() for c in row] for row in rows if "." in row[0]]
+    known = [priors()[one.key] for one in QUANTITIES]
+    assert table == [
+        [
+            f"{p.holding:.2f}",
+            f"{p.species:.2f}",
+            f"{p.crew:.2f}" if p.crew else "-",
+            f"{p.scatter:.2f}",
+        ]
+        for p in known
+    ]

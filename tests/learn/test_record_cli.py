@@ -133,6 +133,18 @@ def test_a_table_of_anything_else_is_refused_and_nothing_is_written(
         assert visits(opened) == ()
 
 
+def test_one_bad_row_is_told_and_sinks_nothing(project: Path, tmp_path: Path) -> None:
+    files = tables(tmp_path)
+    text = files[0].read_text("utf-8").splitlines(keepends=True)
+    text[3] = "Sloe Bank/3,winter 2026-27,some day,Ada,2.0,1.0\n"
+    files[0].write_text("".join(text), "utf-8")
+    told = run("record", project, files[0])
+    assert told.exit_code == 1
+    assert "11 visits: 11 added." in told.output
+    assert "row 4" in told.stderr
+    assert "not a date" in told.stderr
+
+
 def test_looking_back_changes_nothing_until_told_to(project: Path, tmp_path: Path) -> None:
     run("record", project, *tables(tmp_path))
     told = run("lookback", project)

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 __all__ = ["apply_lessons", "look_back_on", "lookback", "record", "tree_seasons"]
 
 WIDTH = 96
-SHOWN = 12
+LISTED = 12
 """Surprises, notes and conditions shown before the rest are counted; judgement: half a screen."""
 
 
@@ -41,11 +41,15 @@ def record(
             show_default=False,
         ),
     ],
+    every: Annotated[
+        bool, typer.Option("--every", help="List every change, not only the first few.")
+    ] = False,
     as_json: opt.Json = False,
 ) -> None:
     """Take in what was done and how trees answered, in one change that can be undone."""
     from limbwright.cli.show import counted, print_faults, print_json
     from limbwright.project.add import add_to_project
+    from limbwright.project.changes_shown import SHOWN
     from limbwright.project.store import Project
 
     _only_records(tables)
@@ -54,17 +58,19 @@ def record(
         with opened.change(f"record {names}"[:200]):
             added = add_to_project(opened, tables)
             kept = _keep_plans(opened)
-    print_faults(added.faults, every=False, rest="mend these first and run it again")
+    code = 1 if any(f.severity == "error" for f in added.faults) else 0
     if as_json:
         print_json({**added.to_dict(), "plans_kept": kept})
-        return
-    for line in added.lines():
+        raise typer.Exit(code)
+    print_faults(added.faults, every=every, rest="--every lists them all")
+    for line in added.lines(shown=None if every else SHOWN):
         print(line)
     if added.changes_nothing:
         print("All of it was recorded before; nothing is changed.")
     if kept:
         print(f"{counted(kept, 'plan')} kept as worked on: planning again leaves them as they are.")
     print(f"Next: limbwright lookback {project}")
+    raise typer.Exit(code)
 
 
 def lookback(
@@ -77,10 +83,11 @@ def lookback(
     as_json: opt.Json = False,
 ) -> None:
     """Set forecasts beside what was found, and show what the records would change."""
+    from limbwright.cli.dates import read_day
     from limbwright.cli.show import print_json
     from limbwright.project.store import Project
 
-    day = _day(on)
+    day = read_day("--on", on) or date.today()
     with Project.open(project, write=apply) as opened:
         found, lessons = look_back_on(opened)
         written = apply_lessons(opened, lessons, day) if apply else ()
@@ -270,17 +277,6 @@ def _settings(project: Project) -> tuple[Settings, Factors]:
     return Settings(own), Factors.of(given)
 
 
-def _day(on: str) -> date:
-    from limbwright.errors import InputError
-
-    if not on:
-        return date.today()
-    try:
-        return date.fromisoformat(on)
-    except ValueError:
-        raise InputError(f"--on {on!r} is no day.", "Write it like 2027-01-31.") from None
-
-
 def _print_found(found: LookBack) -> None:
     from limbwright.cli.show import counted
 
@@ -320,10 +316,10 @@ def _listed(title: str, lines: Sequence[str]) -> None:
     if not lines:
         return
     print(title)
-    for line in lines[:SHOWN]:
+    for line in lines[:LISTED]:
         _say(f"  {line}", "    ")
-    if len(lines) > SHOWN:
-        print(f"  and {len(lines) - SHOWN} more; --json lists them all.")
+    if len(lines) > LISTED:
+        print(f"  and {len(lines) - LISTED} more; --json lists them all.")
 
 
 def _print_lessons(lessons: Lessons) -> None:
