@@ -13,7 +13,7 @@ import numpy as np
 import openpyxl
 import pyogrio
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from tests.project.holdings import TABLES, add_text, cleared, full, new, told
 
@@ -118,7 +118,12 @@ def pairs(tmp_path_factory: pytest.TempPathFactory) -> Iterator[dict[str, tuple[
             project.close()
 
 
+APOSTROPHE = {"note": "'=1", "extra": {}, "status": "living", "place": None}
+
+
 @settings(max_examples=15, deadline=None)
+@example({("", "1"): APOSTROPHE}, ".xlsx")
+@example({("", "1"): APOSTROPHE}, ".csv")
 @given(ROWS, st.sampled_from([".csv", ".xlsx", ".gpkg", ".geojson"]))
 def test_any_stations_come_in_again(
     pairs: dict[str, tuple[Project, Project]], rows: dict[tuple[str, str], Any], suffix: str

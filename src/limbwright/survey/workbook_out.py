@@ -5,7 +5,7 @@ from __future__ import annotations
 import io
 from collections.abc import Iterable, Mapping, Sequence
 
-from limbwright.survey.spreadsheet import LONGEST_CELL, guarded
+from limbwright.survey.spreadsheet import LONGEST_CELL, guarded, unguarded
 
 __all__ = ["workbook_bytes"]
 
@@ -15,8 +15,9 @@ def workbook_bytes(
 ) -> bytes:
     """Return a workbook of sheets, each with its columns and its rows.
 
-    Text is never taken for a formula, not even when its cell is edited. Control characters,
-    which no workbook can hold, become the replacement character.
+    Text is never taken for a formula, not even when its cell is edited. Text that begins with an
+    apostrophe and a sign gets one more apostrophe, which reading takes off again. Control
+    characters, which no workbook can hold, become the replacement character.
     """
     from openpyxl import Workbook
     from openpyxl.cell import WriteOnlyCell
@@ -33,6 +34,8 @@ def workbook_bytes(
                     continue
                 plain = ILLEGAL_CHARACTERS_RE.sub("\N{REPLACEMENT CHARACTER}", value)
                 plain = plain[:LONGEST_CELL].encode("utf-8", errors="replace").decode("utf-8")
+                if unguarded(plain) != plain:
+                    plain = f"'{plain}"  # the reader takes one apostrophe off such text
                 if guarded(plain) == plain:
                     cells.append(plain)
                     continue
