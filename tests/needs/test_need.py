@@ -197,6 +197,19 @@ def test_people_below_bring_the_look_at_a_dead_tree_forward() -> None:
     assert "arborist decides" in " ".join(below.cautions)
 
 
+def test_nests_are_told_in_the_months_that_overlap() -> None:
+    assert "nesting in March" in " ".join(need(note="neglected").cautions)
+    south = need_of(replace(OLD, note="neglected"), year=YEAR, site=Site(southern=True))
+    assert "nesting in September" in " ".join(south.cautions)
+
+
+@pytest.mark.parametrize("odd", [{"horizon": 0.0}, {"tree_value": 0.0}, {"dose_neglected": 0.0}])
+def test_settings_at_their_ends_get_an_answer(odd: dict[str, float]) -> None:
+    found = need_of(replace(OLD, note="neglected"), year=YEAR, settings=Settings(odd))
+    assert found.urgency.value in URGENCIES
+    json.dumps(found.to_dict(), allow_nan=False)
+
+
 def test_a_species_not_taken_leaves_the_window_open() -> None:
     found = need(species="")
     assert found.months == ()

@@ -6,6 +6,7 @@ from limbwright.model.holding import Orchard
 from limbwright.needs.kinds import AT_WORK
 from limbwright.needs.urgency import at_once
 from limbwright.needs.walk import Walk
+from limbwright.trade.seasons.days import MONTHS
 from limbwright.trade.windows import nesting_months
 
 __all__ = ["cautions_for"]
@@ -17,7 +18,7 @@ LOOK_NOW = (
 FELL = "Felling is for trained people; ask first whether the tree or the orchard is protected."
 BELOW = "People are often below: a qualified arborist decides what may stay."
 ROOST = "A hollow, crack or loose bark may hold bats or a nest: look first; local law comes first."
-NESTING = "Birds may be nesting in these months: look first, and wait where a nest is in use."
+NESTING = "Birds may be nesting in {}: look first, and wait where a nest is in use."
 STONE = "Move stock first: wilted leaves of plum and cherry are poisonous to them."
 STOCK = "Move stock before the work, and let it back when brash, wire and string are cleared."
 GRAFT = "Cut grafting wood before the tree is cut hard or lost."
@@ -33,7 +34,8 @@ def cautions_for(
     grazed = orchard is not None and bool(orchard.grazed_by)
     works = kind in (*AT_WORK, "form", "replace")
     stone = walk.kind is not None and walk.kind.group == "stone"
-    nesting = set(nesting_months(southern))
+    shared = [month for month in months if month in nesting_months(southern)]
+    named = " and ".join(dict.fromkeys(MONTHS[m - 1] for m in (*shared[:1], *shared[-1:])))
     homes = any(one.feature.keeps != "no" for one in walk.homes)
     occasions = (
         (at_once(walk), LOOK_NOW),
@@ -41,7 +43,7 @@ def cautions_for(
         (kind == "replace", FELL),
         (homes and stands, ROOST),
         # the window of stone fruit tells of nests by itself
-        (kind in AT_WORK and not stone and bool(set(months) & nesting), NESTING),
+        (kind in AT_WORK and not stone and bool(shared), NESTING.format(named)),
         (works and stone, STONE),
         (works and grazed and not stone, STOCK),
         (stands and walk.unknown_cultivar, GRAFT),
