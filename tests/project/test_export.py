@@ -118,7 +118,7 @@ def pairs(tmp_path_factory: pytest.TempPathFactory) -> Iterator[dict[str, tuple[
             project.close()
 
 
-APOSTROPHE = {"note": "'=1", "extra": {}, "status": "living", "place": None}
+APOSTROPHE: dict[str, Any] = {"note": "'=1", "extra": {}, "status": "living", "place": None}
 
 
 @settings(max_examples=15, deadline=None)
