@@ -83,9 +83,7 @@ def surveyed(count: int, seasons: int) -> list[Asked]:
     out = []
     for one in holding.surveys()[:count]:
         question = ask(assess(build_skeleton(one)[0], holding.site), one.station, year=2026)
-        growth = rates(
-            question.kind, one.station, year=2026, state=question.bounds.state.key
-        )
+        growth = rates(question.kind, one.station, year=2026, state=question.bounds.state.key)
         out.append(ask_years(question, growth, seasons, year=2026))
     return out
 

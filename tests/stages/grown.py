@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
+from tests.cuts.problems import every_plan, random_problem, two_modes
 
 from limbwright.stages.lit import YearsLight
 from limbwright.stages.years import Years, state_weights
-from tests.cuts.problems import every_plan, random_problem, two_modes
 
 __all__ = ["every_sequence", "no_light", "random_years"]
 
@@ -40,9 +40,7 @@ def random_years(
                 modulus_m3=first.modulus_m3 * girth ** (3 * y),
                 torsion_modulus_m3=first.torsion_modulus_m3 * girth ** (3 * y),
                 split_per_n_m=(
-                    None
-                    if first.split_per_n_m is None
-                    else first.split_per_n_m / girth ** (3 * y)
+                    None if first.split_per_n_m is None else first.split_per_n_m / girth ** (3 * y)
                 ),
                 dose_limit_m2=share * float(first.leaf_m2.sum()) * load**y,
             )

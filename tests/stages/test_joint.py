@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from tests.stages.grown import every_sequence, no_light, random_years
 
 from limbwright.cuts.evaluate import evaluate
 from limbwright.errors import PlanError
@@ -19,7 +20,6 @@ from limbwright.stages.rhythm import Rhythm
 from limbwright.stages.search import Bench, improve
 from limbwright.stages.solve import Found, prove, roll
 from limbwright.stages.years import Years
-from tests.stages.grown import every_sequence, no_light, random_years
 
 FREE = Rhythm(hard=1.0, after_hard=1.0, running=9, rest=0)
 EXACT = 1e-9

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from itertools import product
+from itertools import pairwise, product
 
 import numpy as np
 import pytest
@@ -26,7 +26,7 @@ RULES = st.builds(
 def test_a_hard_cut_is_followed_by_a_light_one_or_a_rest() -> None:
     rule = rhythm(Settings(), frail=False)
     for one in patterns(rule, np.full(5, 0.25)):
-        for now, then in zip(one[:-1], one[1:], strict=True):
+        for now, then in pairwise(one.tolist()):
             assert now <= 0.20 or then <= 0.10
     assert all(one[0] <= 0.10 for one in patterns(rule, np.full(3, 0.25), before=(0.24,)))
 

@@ -1,11 +1,11 @@
-"""The best sequence of one tree: which seasons rest, what each cuts, and how good that is proven."""
+"""The best sequence of one tree: which seasons rest, what each cuts, and what is proven of it."""
 
 from __future__ import annotations
 
 import math
 import time
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -97,7 +97,9 @@ class _Work:
         now = price(self.years, gone)
         room = np.where(now.cuts.any(axis=1), np.maximum(now.dose, 1e-12), 0.0)
         for doses in self.choices:
-            if bool((doses >= room * (1 - 1e-9) - 1e-9).all() and ((doses > 0) | (room <= 0)).all()):
+            if bool(
+                (doses >= room * (1 - 1e-9) - 1e-9).all() and ((doses > 0) | (room <= 0)).all()
+            ):
                 return doses
         return self.choices[0]
 

@@ -70,7 +70,9 @@ def ask_years(
     q, wishes, settings = question, wishes or Wishes(), question.settings
     first = q.built
     problems, bounds, once, force, moment = [], [], [], [], []
-    motive = np.bincount(first.node_of, weights=q.motives.total, minlength=first.base.size)
+    motive: Floats = np.bincount(
+        first.node_of, weights=q.motives.total, minlength=first.base.size
+    ).astype(np.float64)
     motive[0] = 0.0
     for y in range(seasons):
         held = grown(q.assessment, rates, y)
@@ -79,16 +81,20 @@ def ask_years(
         if y:
             when = None if year is None else year + y
             now = limits(s, wood, q.kind, q.station, wishes, settings, year=when)
-        built = first if y == 0 else build_problem(
-            held,
-            _thicker(q.offer.candidates, q.assessment.skeleton, s),
-            q.offer.forbidden,
-            q.crossing,
-            q.motives,
-            now,
-            q.kind,
-            settings,
-            segments=first.section_segment,
+        built = (
+            first
+            if y == 0
+            else build_problem(
+                held,
+                _thicker(q.offer.candidates, q.assessment.skeleton, s),
+                q.offer.forbidden,
+                q.crossing,
+                q.motives,
+                now,
+                q.kind,
+                settings,
+                segments=first.section_segment,
+            )
         )
         brash = np.bincount(first.node_of, weights=wood, minlength=first.base.size)
         brash[0] = 0.0
@@ -104,7 +110,7 @@ def ask_years(
         years=Years(
             seasons=tuple(problems),
             weight=state_weights(seasons, settings["horizon"]),
-            worth=(1.0 - min(settings["discount"], 1.0)) ** np.arange(seasons),
+            worth=np.power(1.0 - min(settings["discount"], 1.0), np.arange(seasons, dtype=float)),
             once_h=np.stack(once),
             regrown=_regrown(q, rates, seasons),
             leafy_force_n=tuple(force),
@@ -133,9 +139,7 @@ def _thicker(
 ) -> tuple[Candidate, ...]:
     """Return the candidates with what growth adds to their diameter."""
     share = after.start_diameter_mm / before.start_diameter_mm
-    return tuple(
-        replace(c, diameter_mm=c.diameter_mm * float(share[c.segment])) for c in offered
-    )
+    return tuple(replace(c, diameter_mm=c.diameter_mm * float(share[c.segment])) for c in offered)
 
 
 def _leafy(held: Assessment, first: Built, cases: Ints) -> tuple[Floats, Floats]:

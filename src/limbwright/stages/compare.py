@@ -86,9 +86,7 @@ def equal_shares(question: Question, gone: Bools) -> Bools:
     p, count = built.problem, gone.shape[0]
     nodes = np.flatnonzero(cuts_of(p, gone[-1]))
     node_at = {built.candidates[i - 1].segment: int(i) for i in nodes}
-    ordered = order_of_work(
-        question.assessment.skeleton, [built.candidates[i - 1] for i in nodes]
-    )
+    ordered = order_of_work(question.assessment.skeleton, [built.candidates[i - 1] for i in nodes])
     leaf = [float(p.leaf_m2[(i := node_at[c.segment]) : p.end[i]].sum()) for c in ordered]
     # without live leaf to share out, the cuts themselves are
     weight = np.asarray(leaf) if sum(leaf) > 0.0 else np.ones(len(leaf))
@@ -130,8 +128,6 @@ def played(
     """Return the scenes and the years of a sequence ``(Y, N)`` over the horizon."""
     segments = np.stack([question.built.gone_segments(one) for one in gone])
     years = max(HORIZON_YEARS, gone.shape[0])
-    found = tuple(
-        scenes(question.assessment, segments, rates, years, season=season, kinds=kinds)
-    )
+    found = tuple(scenes(question.assessment, segments, rates, years, season=season, kinds=kinds))
     lit = {*range(gone.shape[0]), years - 1}
     return found, replayed(found, rates, question.settings, season=season, lit=lit)

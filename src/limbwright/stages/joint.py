@@ -50,9 +50,11 @@ class Joint:
         first = years.seasons[0]
         self.pairs, self.groups = first.pairs.shape[0], [p.groups for p in years.seasons]
         self.first_cut, self.first_pair = y * n, 2 * y * n
-        self.first_risk = self.first_pair + y * self.pairs + np.concatenate(
-            [[0], np.cumsum(self.groups)]
-        ).astype(np.int64)
+        self.first_risk = (
+            self.first_pair
+            + y * self.pairs
+            + np.concatenate([[0], np.cumsum(self.groups)]).astype(np.int64)
+        )
         self.columns = int(self.first_risk[-1])
         self.runs = self.planes = 0
         self.solver_s = 0.0
@@ -128,9 +130,7 @@ class Joint:
         packed = rows.packed()
         if packed is not None:
             low, high, starts, index, value = packed
-            _good(
-                self.solver.addRows(low.size, low, high, index.size, starts, index, value)
-            )
+            _good(self.solver.addRows(low.size, low, high, index.size, starts, index, value))
 
     def set_light(self, light_h: Floats | None) -> None:
         """Let pieces gone gain ``light_h`` ``(Y, N)`` hours besides, in place of any before."""
@@ -170,7 +170,7 @@ class Joint:
                     lower[y * n : (y + 1) * n] = upper[y * n : (y + 1) * n] = fixed[y]
         if tied[0]:
             upper[:n] = 0.0
-        for y in np.flatnonzero(tied):
+        for y in np.flatnonzero(tied).tolist():
             upper[self.first_cut + y * n : self.first_cut + (y + 1) * n] = 0.0
         if may is not None:
             allowed = may | years.seasons[-1].forced
@@ -181,9 +181,10 @@ class Joint:
         for y in range(1, count):
             rows = self.monotone[y - 1]
             high = np.full(n, 0.0 if tied[y] else INF)
-            _good(
-                self.solver.changeRowsBounds(n, np.asarray(rows, np.int32), np.zeros(n), high)
+            status = self.solver.changeRowsBounds(  # type: ignore[attr-defined]
+                n, np.asarray(rows, np.int32), np.zeros(n), high
             )
+            _good(status)
 
     def _kind(self, seasons: Sequence[int]) -> None:
         many = self.years.count * self.years.nodes
@@ -198,8 +199,8 @@ class Joint:
         """Solve with parts allowed, all seasons deciding; planes are added until none is missing.
 
         It also stops after ``rounds``, when the time is up, and when the bound rises by less than
-        ``gain_h``. Returns the share gone ``(Y, N)`` and the bound [h], which holds whenever it stops; None
-        where nothing is feasible.
+        ``gain_h``. Returns the share gone ``(Y, N)`` and the bound [h], which holds whenever it
+        stops; None where nothing is feasible.
 
         Raises
         ------
@@ -291,7 +292,9 @@ class Joint:
                 at = y * self.years.nodes + np.arange(self.years.nodes)
                 rows.add(float(pull.sum()) - p.balance_limit_kg_m, INF, at, pull)
         before = self.solver.getNumRow()
-        held = self._carried_rows(rows, gone) if not bool(((gone > 0.0) & (gone < 1.0)).any()) else []
+        held = (
+            self._carried_rows(rows, gone) if not bool(((gone > 0.0) & (gone < 1.0)).any()) else []
+        )
         many = rows.count
         self._add(rows)
         for y, row, high in held:
@@ -367,7 +370,8 @@ class Joint:
                 for t in earlier:
                     index.append(t * n + node[mine])
                     coef.append(-steps[t] * again)
-            rows.add(float(low[k]), INF, np.concatenate(index), np.concatenate(coef))
+            both = np.concatenate(index), np.concatenate(coef)
+            rows.add(float(low[k]), INF, *both, distinct=True)
 
     def _safe(self, value: float) -> float:
         """Bound [h] from the solver's: less the costs that tell ties apart, and its tolerances."""

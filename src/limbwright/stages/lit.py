@@ -24,9 +24,7 @@ class YearsLight:
         self.light = light
         self.counts = light.hours > 0.0
         problem = years.seasons[0]
-        self.alone_h = (
-            light_alone(problem, light) if self.counts else np.zeros(problem.nodes)
-        )
+        self.alone_h = light_alone(problem, light) if self.counts else np.zeros(problem.nodes)
         self.lasts = years.weight * years.worth
         self._told: dict[bytes, tuple[Floats, float]] = {}
 
@@ -40,7 +38,7 @@ class YearsLight:
         return np.asarray(self.lasts * self.light.gained(gone))
 
     def beside(self, gone: Bools) -> tuple[Floats, float]:
-        """Return ``(Y, N)`` hours beside a sequence, and what its true light is more than their sum."""
+        """Return ``(Y, N)`` hours beside a sequence, and its true light less their sum."""
         each = [self._state(gone[y]) for y in range(gone.shape[0])]
         told = self.lasts[:, None] * np.stack([piece for piece, _ in each])
         return told, float(self.lasts @ np.asarray([more for _, more in each]))

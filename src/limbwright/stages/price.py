@@ -14,12 +14,22 @@ from limbwright.model.skeleton import Bools, Floats
 from limbwright.stages.years import Years
 from limbwright.statics.stress import stress, utilisation
 
-__all__ = ["Priced", "Sequences", "grown_again", "new_cuts", "price", "prices", "sections_use", "standing_leaf_m2", "taken_leaf_m2"]
+__all__ = [
+    "Priced",
+    "Sequences",
+    "grown_again",
+    "new_cuts",
+    "price",
+    "prices",
+    "sections_use",
+    "standing_leaf_m2",
+    "taken_leaf_m2",
+]
 
 
 @dataclass(frozen=True, slots=True)
 class Sequences:
-    """Many sequences: price and terms ``(B,)`` [h], limits broken ``(B, Y, 7)``, cuts ``(B, Y, N)``.
+    """Many sequences: prices ``(B,)`` [h], limits broken ``(B, Y, 7)``, cuts ``(B, Y, N)``.
 
     ``standing_m2``, ``taken_m2``, ``wound_cm2`` ``(B, Y)``: live leaf before each season, what the
     season takes of it, and its live wounds. ``section_h`` ``(B, Y, S)`` prices of risk.
@@ -65,7 +75,8 @@ def new_cuts(years: Years, gone: Bools) -> Bools:
 
 def grown_again(years: Years, gone: Bools, y: int) -> Floats:
     """Return ``(..., N)`` share of each piece's leaf that is back at its cut in state ``y``."""
-    return np.einsum("t,...tn->...n", years.back[y], gone.astype(np.float64))
+    back: Floats = np.einsum("t,...tn->...n", years.back[y], gone.astype(np.float64))
+    return back
 
 
 def standing_leaf_m2(years: Years, gone: Bools) -> Floats:
@@ -214,7 +225,5 @@ def price(years: Years, gone: Bools, doses: Floats | None = None) -> Priced:
         standing_m2=one.standing_m2[0],
         taken_m2=one.taken_m2[0],
         wound_cm2=one.wound_cm2[0],
-        violated=tuple(
-            (int(y), LIMITS[k]) for y, k in np.argwhere(one.broken[0])
-        ),
+        violated=tuple((int(y), LIMITS[k]) for y, k in np.argwhere(one.broken[0])),
     )

@@ -33,9 +33,9 @@ class Year:
 
     ``chance`` that any limb breaks in the year, ``loss_h`` hours that failures of the year are
     expected to cost. ``crown_kept`` live leaf after the cuts over that of the first crown,
-    ``mean_light`` and ``fruiting`` over the leaf that stands, no number where not reckoned. ``dose`` of the live leaf then
-    standing, ``shoots`` watershoots expected next summer, ``wounds_open`` live wounds of this
-    plan not yet closed over.
+    ``mean_light`` and ``fruiting`` over the leaf that stands, no number where not reckoned.
+    ``dose`` of the live leaf then standing, ``shoots`` watershoots expected next summer,
+    ``wounds_open`` live wounds of this plan not yet closed over.
     """
 
     year: int
@@ -191,9 +191,7 @@ def replayed(
         for i, mm in zip(bases[live].tolist(), width[live].tolist(), strict=True):
             bearer = float(s.end_diameter_mm[max(int(s.parent[i]), 0)])
             if mm > CLOSE_MM:
-                wounds.append(
-                    (scene.year, wound_closing_years(mm, rates, bearer_mm=bearer).value)
-                )
+                wounds.append((scene.year, wound_closing_years(mm, rates, bearer_mm=bearer).value))
         leaf = _live_leaf_m2(standing)
         dose = dose_of(s, falls)
         middle = standing.end_m
@@ -216,9 +214,7 @@ def replayed(
                 dose=dose,
                 wound_share=float((width[live] ** 2).sum() / s.start_diameter_mm[0] ** 2),
                 cuts=int(bases.size),
-                shoots=watershoots(
-                    rates, dose, _live_leaf_m2(s) - leaf, season=season
-                ).count,
+                shoots=watershoots(rates, dose, _live_leaf_m2(s) - leaf, season=season).count,
                 wounds_open=sum(scene.year - made < closes for made, closes in wounds),
             )
         )

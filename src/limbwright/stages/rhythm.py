@@ -46,7 +46,6 @@ class Rhythm:
             before = dose
         return True
 
-
     def kept(self, doses: Floats, cut: Bools, before: Sequence[float] = ()) -> Bools:
         """Return ``(B,)`` whether seasons with ``doses`` ``(B, Y)`` may follow ``before``.
 

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 import highspy
 import numpy as np
+from numpy.typing import NDArray
 
 from limbwright.cuts.problem import Problem
 from limbwright.model.skeleton import Floats, Ints
@@ -13,6 +14,7 @@ from limbwright.stages.years import Years
 
 __all__ = ["Rows", "dose_row", "static_rows"]
 
+Narrow = NDArray[np.int32]
 INF = float(highspy.kHighsInf)
 DIRECTIONS = 8
 """Sides the circle of the balance limit is drawn with at first (judgement); more come as needed."""
@@ -48,9 +50,11 @@ class Rows:
         self.count += many
         return np.arange(self.count - many, self.count)
 
-    def add(self, low: float, high: float, index: Ints, value: Floats) -> int:
-        """Add one row; equal columns are summed. Returns its number."""
-        if np.unique(index).size != index.size:
+    def add(
+        self, low: float, high: float, index: Ints, value: Floats, *, distinct: bool = False
+    ) -> int:
+        """Add one row; equal columns are summed unless ``distinct``. Returns its number."""
+        if not distinct and np.unique(index).size != index.size:
             index, back = np.unique(index, return_inverse=True)
             value = np.asarray(np.bincount(back, weights=value), dtype=np.float64)
         used = value != 0.0
@@ -62,7 +66,7 @@ class Rows:
         self.count += 1
         return self.count - 1
 
-    def packed(self) -> tuple[Floats, Floats, Ints, Ints, Floats] | None:
+    def packed(self) -> tuple[Floats, Floats, Narrow, Narrow, Floats] | None:
         """Return bounds, starts, columns and values as the solver takes them; None for no rows."""
         if not self.count:
             return None

@@ -51,7 +51,7 @@ class Bench:
         if self.light_h is not None:
             out = out - tries.reshape(len(tries), -1) @ self.light_h.ravel()
         dose = found.taken_m2 / np.maximum(found.standing_m2, 1e-9)
-        fine = self.rule.kept(dose, found.cuts.any(axis=2), self.before)
+        fine = self.rule.kept(dose, np.asarray(found.cuts.any(axis=2)), self.before)
         return np.where(found.broken.any(axis=(1, 2)) | ~fine, math.inf, out)
 
     def one_h(self, gone: Bools) -> float:

@@ -79,7 +79,8 @@ def _moved(c: Candidate, first: Skeleton, s: Skeleton, at: np.ndarray) -> Candid
         segment=i,
         limb=int(s.limb[i]),
         at_m=c.at_m * longer,
-        diameter_mm=c.diameter_mm * float(s.start_diameter_mm[i] / first.start_diameter_mm[c.segment]),
+        diameter_mm=c.diameter_mm
+        * float(s.start_diameter_mm[i] / first.start_diameter_mm[c.segment]),
         laterals=tuple(int(at[k]) for k in c.laterals if at[k] >= 0),
     )
 

@@ -9,7 +9,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from limbwright.cuts.relaxation import Ended
-from limbwright.errors import PlanError
 from limbwright.model.skeleton import Bools, Floats
 from limbwright.stages.joint import Joint
 from limbwright.stages.search import Bench
@@ -22,7 +21,7 @@ ROUNDS = 40
 MODEL_SHARE = 0.8
 """Share of the gap the solver may leave in its model; the rest is for planes still missing."""
 TOUCHED = 0.02
-"""A piece whose share in the linear answer is above this may be cut, its parent and children too."""
+"""A piece whose share in the linear answer is above this may be cut, and those next to it."""
 
 
 @dataclass(frozen=True, slots=True)
