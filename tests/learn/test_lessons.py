@@ -210,7 +210,7 @@ def test_the_page_says_what_is_thought_beforehand() -> None:
     rows = [line.split("|")[2:6] for line in page.splitlines() if line.count("|") == 7]
     table = [[c.split(",")[0].strip() for c in row] for row in rows if "." in row[0]]
     known = [priors()[one.key] for one in QUANTITIES]
-    assert table == [
+    assert table[: len(known)] == [
         [
             f"{p.holding:.2f}",
             f"{p.species:.2f}",
