@@ -87,7 +87,8 @@ def done_bars(
     mm_per_unit = (x1 - x0) / steps[-1]
     top = EDGE_MM + HEAD_ROOM_MM
     foot = top + ROW_MM * max(len(bars), 1)
-    height = foot + AXIS_MM + KEY_MM + EDGE_MM
+    key, key_mm = _key(foot + AXIS_MM, bars, width_mm - EDGE_MM)
+    height = foot + AXIS_MM + key_mm + EDGE_MM
     right = width_mm - EDGE_MM
     parts = [
         f"<title>{escape(_in_words(title, unit, bars, digits))}</title>",
@@ -109,8 +110,7 @@ def done_bars(
         parts.append(words(right, y + 0.95, done, TEXT_MM, INK, bold=True, anchor="end"))
     if not bars:
         parts.append(words(x0 + 2.0, top + 4.6, "nothing recorded", TEXT_MM, INK))
-    parts += _key(foot + AXIS_MM + KEY_MM / 2.0, bars)
-    return svg(width_mm, height, parts) + "\n"
+    return svg(width_mm, height, [*parts, *key]) + "\n"
 
 
 def _said(value: float | None, digits: int) -> str:
@@ -144,19 +144,23 @@ def _bar(one: Bar, x0: float, y: float, mm_per_unit: float) -> list[str]:
     return out
 
 
-def _key(y: float, bars: Sequence[Bar]) -> list[str]:
+def _key(top: float, bars: Sequence[Bar], right: float) -> tuple[list[str], float]:
+    """Return what the shapes mean, and the height it takes."""
     kinds = [("planned", Bar("", planned=9.0)), ("done", Bar("", done=9.0))]
     if any(one.low is not None and one.high is not None for one in bars):
         kinds.append(("range of the plan", Bar("", planned=9.0, low=6.0, high=10.0)))
     if any(one.limit is not None for one in bars):
         kinds.append(("not to be passed", Bar("", limit=5.0)))
     out: list[str] = []
-    x = EDGE_MM
+    x, y = EDGE_MM, top + KEY_MM / 2.0
     for text, sample in kinds:
+        wide = 11.6 + text_width_mm(text, TEXT_MM)
+        if x + wide > right:
+            x, y = EDGE_MM, y + KEY_MM
         drawn = [one.replace('class="', 'class="key ') for one in _bar(sample, x, y, 1.0)]
         out += [*drawn, words(x + 11.6, y + 0.95, text, TEXT_MM, INK)]
-        x += 11.6 + text_width_mm(text, TEXT_MM) + 3.0
-    return out
+        x += wide + 3.0
+    return out, y + KEY_MM / 2.0 - top
 
 
 def _in_words(title: str, unit: str, bars: Sequence[Bar], digits: int) -> str:

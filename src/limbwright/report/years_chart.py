@@ -29,6 +29,8 @@ TWO_ABREAST_MM = 150.0
 BAND = "#e6d5dc"
 DASHES = ("2.6 1.3", "0.2 1.2", "4.2 1.2 0.2 1.2", "1.2 1.2")
 """Of the ways that are no plan, in order; a fifth begins again."""
+LEAST_AXIS = 1e-6
+"""Judgement: less is told as nothing."""
 PLAN_PEN_MM, CORE_MM, PEN_MM = 1.35, 0.7, 0.45
 
 
@@ -131,7 +133,7 @@ def years_chart(years: Sequence[int], ways: Sequence[Course], *, width_mm: float
 
 def round_steps(most: float, count: int = 6) -> list[float]:
     """Return round marks of an axis from 0 to at least ``most``, ``count`` steps or fewer."""
-    if not (isfinite(most) and most > 0.0):
+    if not (isfinite(most) and most > LEAST_AXIS):
         return [0.0, 1.0]
     rough = most / count
     power = 10.0 ** floor(log10(rough))

@@ -25,6 +25,8 @@ HEAD_MM, TEXT_MM, LINE_MM = 2.9, 2.6, 3.7
 NARROWEST_MM = 27.0
 """Judgement: narrower cells break "winter 2027-28" over two lines."""
 LARGEST_SCALE = 50
+SMALLEST_SCALE = 500
+"""Judgement: 1 in so many, below which limbs run together; the page grows higher instead."""
 LEAST_WIDTH_MM = 60.0
 
 
@@ -63,7 +65,7 @@ def tree_years(
     width_mm
         Width of the drawing, at least 60.
     most_height_mm
-        The scale is the largest round one at which all fits; from 1:10000 on it may not.
+        The scale is the largest round one at which all fits; many stands may need more height.
     view
         From where.
     target_height_m
@@ -111,7 +113,7 @@ class _Sheet:
             rows = -(-len(stands) // columns)
             said = self._words_mm(cell)
             high = (most_height_mm - 2 * EDGE_MM - foot) / rows - said
-            fits = min(cell / self.wide, max(high, 1.0) / self.high)
+            fits = min(cell / self.wide, max(high / self.high, 1000.0 / SMALLEST_SCALE))
             one_in = next(
                 (k for k in ROUND_SCALES if k >= LARGEST_SCALE and 1000.0 / k <= fits),
                 ROUND_SCALES[-1],
