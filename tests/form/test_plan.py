@@ -152,6 +152,21 @@ def test_dose_makes_spare_shoots_wait_and_says_which() -> None:
     assert not [r for r in waits if r.role in ("leader", "scaffold", "failed")]
 
 
+def test_the_leader_stays_a_year_longer_where_its_loss_would_be_too_much() -> None:
+    plum = form_plan(tree(leader(2.75, 60.0), *GOOD, species="plum"), SHEEP, year=YEAR)
+    first = next(r for r in plum.rows if r.shoot == "leader")
+    assert first.work in ("head", "leave")
+    assert "stays a year" in first.why
+    assert "leader stays a year longer" in plum.dose_words
+    at_once = FormSettings({"dose_young_stone": 1.0})
+    opened = form_plan(tree(leader(2.75, 60.0), *GOOD, species="plum"), SHEEP, None, at_once,
+                       year=YEAR)  # fmt: skip
+    assert plum.dose < opened.dose - 0.05
+    grown = plum.ahead[0]
+    assert grown.stage.key == "build"
+    assert "leader" in grown.what
+
+
 def test_dead_wood_counts_for_no_dose() -> None:
     plain = form_plan(tree(*GOOD), SHEEP, year=YEAR)
     dead = form_plan(tree(*GOOD, shoot("x", 1.2, state="dead", length_m=1.5)), SHEEP, year=YEAR)

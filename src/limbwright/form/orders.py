@@ -171,7 +171,7 @@ def _open_centre(
             leader,
             "leader",
             min(level, leader.length_m),
-            f"kept for a year, about {100 * SHEAR_M:.0f} cm above the tips; then it goes",
+            f"it stays a year, at most {100 * SHEAR_M:.0f} cm above the tips; then it goes",
             to="a sound bud",
         )
         return

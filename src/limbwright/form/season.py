@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from limbwright.form.crown import Crown, fill_crown, tree_growth_cm
 from limbwright.form.dose import Dosed, within_dose
@@ -16,6 +16,11 @@ from limbwright.model.shoots import YoungTree
 from limbwright.trade.species import Species
 
 __all__ = ["Season", "one_season", "work_hours"]
+
+LONGEST_WAIT_YEARS = 1.0
+"""Judgement: a leader left longer than this makes a second storey."""
+WORTH_WAITING = 0.03
+"""Judgement: for less of the dose a leader is not left standing."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,8 +57,18 @@ def one_season(
     if standing.stage.key in ("choose", "build"):
         choice = select_scaffold(crown, standing, target, settings)
     stone = kind.group == "stone"
-    rows = rows_for(crown, standing, choice, target, settings, stone=stone, growth_cm=growth)
-    dosed = within_dose(rows, crown, settings, stone=stone)
+
+    def decide(wishes: FormSettings) -> Dosed:
+        rows = rows_for(crown, standing, choice, target, wishes, stone=stone, growth_cm=growth)
+        return within_dose(rows, crown, wishes, stone=stone)
+
+    dosed = decide(settings)
+    if dosed.dose > dosed.limit and standing.winters < LONGEST_WAIT_YEARS:
+        # The leader may stand a year longer; the limbs cannot wait to be shortened.
+        wait = {**settings.overrides, "leader_wait": LONGEST_WAIT_YEARS}
+        later = decide(replace(settings, overrides=wait))
+        if later.dose < dosed.dose - WORTH_WAITING:
+            dosed = replace(later, words=f"{later.words}; so the leader stays a year longer")
     return Season(crown, standing, choice, dosed, growth, work_hours(dosed.rows, settings))
 
 
