@@ -5,8 +5,8 @@ invented trees of one seed (a second or two each; a longer file is carried on wi
 ones, or with ``kept`` at the end such as are pruned every year. ``fit FILES`` writes the table;
 ``try FILES`` tells on trees of other seeds how good the forecast is and what ranking by it is
 worth; ``keep FILES`` keeps those for the tests; ``real FOLDER`` tries it on the open limb surveys.
-The table is of
-464 trees of seed 1 and, kept, 149 of seed 3; it was tried on 476 of seed 2 and, kept, 140 of 4.
+The table is of 464 trees of seed 1 and, kept, 149 of seed 3; it was tried on 476 of seed 2 and,
+kept, 140 of seed 4.
 """
 
 from __future__ import annotations
@@ -19,8 +19,11 @@ from dataclasses import asdict, replace
 from pathlib import Path
 
 import numpy as np
-from benchmarks.tape_trees import YEAR, Outcome, by_eye, gain_h, one_tree
 from scipy.stats import spearmanr
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
+
+from benchmarks.tape_trees import YEAR, Outcome, by_eye, gain_h, one_tree
 
 from limbwright.cuts.question import ask
 from limbwright.cuts.weights import Settings
