@@ -130,7 +130,8 @@ def cautions(
         keys.append("brash" if kind.group == "stone" else "stock")
     if any(r.role == "failed" for r in rows):
         keys.append("hygiene")
-    if set(when.months) & set(nesting_months(site.southern)):
+    working = any(r.order for r in rows)
+    if working and set(when.months) & set(nesting_months(site.southern)):
         keys.append("nesting")
     return (*more, *(texts[key] for key in keys))
 

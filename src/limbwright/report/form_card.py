@@ -370,7 +370,8 @@ def _years(plan: FormPlan, root: Path, number: int) -> list[dict[str, str]]:
     if not years:
         return []
     wide = 190.0 / len(years) - 3.0
-    floor = max(plan.target.metres - LATER_FROM_M, 0.0)
+    lowest = min(y.crown.height_m for y in years if y.crown is not None)
+    floor = max(min(plan.target.metres, lowest) - LATER_FROM_M, 0.0)
     high = max(y.crown.height_m for y in years if y.crown is not None) - floor
     spread = max(y.crown.spread_m for y in years if y.crown is not None)
     scale = min((LATER_MM - 2.0) / max(high, 0.5), (wide - 4.0) / max(spread, 0.5))
