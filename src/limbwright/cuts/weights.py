@@ -6,6 +6,7 @@ import math
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cache
 from pathlib import Path
 from types import MappingProxyType
 
@@ -18,6 +19,7 @@ TABLES = ("weights", "limits", "tools", "stages")
 CAPPED_BY_CEILING = "dose_"
 
 
+@cache
 def _table() -> Mapping[str, Parameter]:
     found: dict[str, Parameter] = {}
     for table in TABLES:

@@ -94,6 +94,9 @@ def asked_of(item: Tree, station: StationRecord | None, order: YearsOrder) -> As
     seasons = following(first, order.years)
     own = replace(
         order,
+        # plain dicts, which pass between processes
+        settings=Settings(dict(order.settings.overrides)),
+        factors=Factors(dict(order.factors.by_name)),
         wishes={name: order.wishes[name]} if name in order.wishes else {},
         before={name: order.before[name]} if name in order.before else {},
     )
