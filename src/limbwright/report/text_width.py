@@ -10,7 +10,7 @@ WIDTHS = (
     (0.38, " ijl!',.:;|-ftr()[]`{}"),
     (0.46, '1I"*/\\_'),
     (0.61, "abcdeghknopqsuvxyz2379EFJL"),
-    (0.66, "04568BDHKPRSTUVZ<>=+"),
+    (0.66, "04568BKPRSTVZ<>=+"),
     (0.98, "mMwW%@&OQGXY#"),
 )
 OTHERS = 0.71
