@@ -18,7 +18,8 @@ from limbwright.form.read import read_young_trees
 from limbwright.form.results import FormPlan
 from limbwright.model.holding import Orchard
 from limbwright.report.form_card import form_card_png, form_cards
-from limbwright.report.form_drawing import draw_young, room_needed, young_scene, young_skeleton
+from limbwright.report.form_drawing import draw_young, room_needed
+from limbwright.report.form_scene import young_scene, young_skeleton
 from limbwright.report.labels import overlaps
 from limbwright.report.strokes import PLUM
 from limbwright.report.views import ABOVE, SOUTH, WEST

@@ -23,14 +23,8 @@ from limbwright.form.words import side
 from limbwright.report.batches import in_batches
 from limbwright.report.drawing import ROUND_SCALES
 from limbwright.report.fonts import covers, font_folder
-from limbwright.report.form_drawing import (
-    YoungScene,
-    draw_later,
-    draw_young,
-    room_needed,
-    turned_sample,
-    young_scene,
-)
+from limbwright.report.form_drawing import draw_later, draw_young, room_needed, turned_sample
+from limbwright.report.form_scene import YoungScene, young_scene
 from limbwright.report.strokes import sample
 from limbwright.report.views import ABOVE, SOUTH, WEST, View
 from limbwright.report.whole import write_whole
