@@ -84,7 +84,11 @@ def test_any_tree_gets_a_plan_that_holds_together(young: YoungTree, grazed: str)
         assert "made all the same" in plan.dose_words
         waiting = {"lateral", "spare", "stem shoot"}
         assert not [r for r in plan.rows if r.role in waiting and r.dose > 0.0]
+    kept = {s.name for s in plan.crown.shoots if s.keep == "mistletoe"}
     for row in plan.rows:
+        if row.shoot in kept:
+            assert row.work == "leave"
+            assert not row.what.startswith("Goes with ")
         assert row.why
         assert row.what
         assert (row.order > 0) == (row.work != "leave")

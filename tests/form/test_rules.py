@@ -151,6 +151,28 @@ def test_dead_broken_and_diseased_shoots_go_first() -> None:
     assert all(r.dose == 0.0 for r in plan.rows if r.role == "failed")
 
 
+def test_what_is_to_be_kept_stays_whole_with_what_bears_it() -> None:
+    plan = formed(
+        *GOOD,
+        shoot("nest", 1.2, keep="a bird's nest"),
+        shoot("dead", 1.3, state="dead", keep="lichen"),
+        shoot("onx", 0.3, 200.0, parent="c", keep="a graft to try"),
+    )
+    for name in ("nest", "dead", "c", "onx"):
+        assert row(plan, name).work == "leave"
+    assert "to be kept: a bird's nest" in row(plan, "nest").why
+    assert "bears onx" in row(plan, "c").why
+    assert row(plan, "a").work == "head"
+    high = formed(*GOOD, shoot("high", 2.7, keep="a graft to try"))
+    assert row(high, "leader").work == "leave"
+    assert "bears high" in row(high, "leader").why
+    for leading in (leader(2.6, 80.0), leader(1.4, 20.0, state="broken")):
+        other = formed(
+            leading, shoot("x", 1.3, keep="nest"), shoot("y", leading.length_m, keep="n")
+        )
+        assert row(other, "leader").work == "leave"
+
+
 def test_side_limbs_are_chosen_left_and_right_and_the_rest_bears() -> None:
     plan = formed(
         leader(2.3, 0.0),

@@ -40,6 +40,7 @@ def scaffold_cuts(
 ) -> None:
     """Cut the scaffold limbs back, tips level, and set those that stand too steep or too flat."""
     share = share_of_growth(winters, growth_cm, stone, settings)
+    scaffold = tuple(s for s in scaffold if s.name not in make.names)
     wanted = [spread_wanted(s, settings) for s in scaffold]
     as_set = [
         s if to is None else replace(s, rise_deg=90.0 - to)

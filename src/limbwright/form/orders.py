@@ -52,6 +52,7 @@ def rows_for(
     """
     make = Maker(crown, settings)
     key = standing.stage.key
+    _kept(make, crown)
     _failed(make, crown)
     if key == "still":
         for shoot in crown.every:
@@ -66,7 +67,7 @@ def rows_for(
     _leader(make, crown, standing, scaffold, target, settings, ready=built or good)
     _stem_shoots(make, crown, target, settings, over=key == "done")
     if key == "done":
-        for shoot in scaffold:
+        for shoot in (s for s in scaffold if s.name not in make.names):
             make.leave(shoot, "scaffold", "the framework carries, so its tip is cut no more")
     elif key == "choose" and not good:
         waiting_crown(make, crown, scaffold, settings)
@@ -89,6 +90,27 @@ def _role(shoot: Shoot) -> Role:
 def _chosen(crown: Crown, choice: Choice | None) -> tuple[Shoot, ...]:
     names = set() if choice is None else set(choice.best.names)
     return tuple(s for s in crown.on_leader if s.name in names)
+
+
+def _kept(make: Maker, crown: Crown) -> None:
+    """Leave what somebody wrote must stay, and what bears it."""
+    by_name = crown.by_name
+    for shoot in crown.shoots:
+        if not shoot.keep or is_scaffold(shoot):
+            continue
+        if shoot.name not in make.names:
+            make.leave(shoot, _role(shoot), f"to be kept: {shoot.keep}")
+        above = by_name[shoot.parent]
+        while above.level > 0:
+            if above.name not in make.names:
+                make.leave(above, _role(above), f"it bears {shoot.name}, which is to be kept")
+            above = by_name[above.parent]
+
+
+def _kept_above(make: Maker, crown: Crown, height_m: float) -> str:
+    """Return the first shoot to be kept that a cut of the leader at a height would take, or ""."""
+    kept = {r.shoot for r in make.rows if "to be kept" in r.why}
+    return next((s.name for s in crown.on_leader if s.name in kept and s.at_m > height_m), "")
 
 
 def _failed(make: Maker, crown: Crown) -> None:
@@ -134,6 +156,10 @@ def _leader(
     elif ready and scaffold:
         _open_centre(make, crown, standing, scaffold, settings)
     elif leader.state != "live" or (grows and leader.length_m > head + SLACK_M):
+        kept = _kept_above(make, crown, head)
+        if kept:
+            make.leave(leader, "leader", f"it bears {kept}, which is to be kept")
+            return
         low, high = settings.low("head_buds"), settings.high("head_buds")
         make.head(
             leader,
@@ -163,6 +189,10 @@ def _open_centre(
     top = max(scaffold, key=lambda s: (s.at_m, s.name))
     if leader.length_m - top.at_m < SLACK_M:
         make.leave(leader, "leader", "it ends at the highest scaffold limb")
+        return
+    kept = _kept_above(make, crown, top.at_m)
+    if kept:
+        make.leave(leader, "leader", f"it bears {kept}, which is to be kept")
         return
     if standing.winters < settings["leader_wait"]:
         cut_at = {r.shoot: r.cut_at_m for r in make.rows}
@@ -197,6 +227,10 @@ def _new_leader(make: Maker, crown: Crown, target: ClearStem) -> None:
         )
         return
     best = max(able, key=lambda s: (s.at_m + s.length_m * (1.0 - s.angle_deg / 180.0), s.name))
+    kept = _kept_above(make, crown, best.at_m)
+    if kept or best.name in make.names:
+        make.leave(crown.leader, "leader", f"it bears {kept or best.name}, which is to be kept")
+        return
     make.shorten(crown.leader, "leader", best, "its end is lost, and this shoot takes its place")
     make.spread(
         best,
