@@ -5,22 +5,23 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
 from limbwright.cli import options as opt
 from limbwright.cli.add import add
-from limbwright.cli.dates import read_day
+from limbwright.cli.cards import cards
+from limbwright.cli.form import form
 from limbwright.cli.holding import history, new, undo
+from limbwright.cli.needs import needs, tape
+from limbwright.cli.plan import plan
+from limbwright.cli.problems import problems
+from limbwright.cli.record import lookback, record
 from limbwright.cli.site import lit, one_of, site
+from limbwright.cli.told import day_of, exit_code, place_of, print_results
 from limbwright.cli.weather import weather
 from limbwright.cli.windows import windows
-from limbwright.errors import InputError
-
-if TYPE_CHECKING:
-    from limbwright.job import Opened
-    from limbwright.model import Site
 
 __all__ = ["app"]
 
@@ -99,7 +100,7 @@ def assess(
     only = tuple(name.strip() for name in loads.split(",") if name.strip())
     opened = open_trees(survey, stations=stations, columns=columns, species=species)
     sun = (latitude, clearness, spacing)
-    place = site(wind, terrain, snow, ice, southern, years_stood, sun, base=_place(opened))
+    place = site(wind, terrain, snow, ice, southern, years_stood, sun, base=place_of(opened))
     order = Order(
         site=place,
         today=date.today(),
@@ -123,7 +124,7 @@ def assess(
 
         print_json_trees(SCHEMA, able())
         print_failed(failed)
-        raise typer.Exit(_told(failed))
+        raise typer.Exit(exit_code(failed))
     with progress("Assessing", len(opened.trees), quiet=False) as tick:
         shown = list(
             work_all(opened.trees, order, with_plan=False, workers=workers, on_progress=tick)
@@ -131,117 +132,7 @@ def assess(
     print_faults(opened.faults, every=False)
     print_assessments(shown)
     print_light(shown, spacing_m=place.spacing_m)
-    raise typer.Exit(_told(shown))
-
-
-@app.command()
-def plan(
-    survey: opt.Survey,
-    stations: opt.Stations = None,
-    columns: opt.Columns = None,
-    species: opt.SpeciesName = None,
-    out: opt.Out = OUT,
-    protect: opt.Protect = None,
-    force: opt.Force = None,
-    forbid: opt.Forbid = None,
-    dose: opt.Dose = None,
-    settings: opt.SettingsFile = None,
-    engine: opt.Engine = "proof",
-    page: opt.Page = "a4",
-    wind: opt.Wind = None,
-    terrain: opt.Terrain = None,
-    snow: opt.Snow = None,
-    ice: opt.Ice = None,
-    southern: opt.Southern = False,
-    years_stood: opt.YearsStood = None,
-    latitude: opt.Latitude = None,
-    clearness: opt.Clearness = None,
-    spacing: opt.Spacing = None,
-    on: opt.Today = "",
-    workers: opt.Workers = None,
-    as_json: opt.Json = False,
-) -> None:
-    """Find the few best cuts for one season; write cut cards, cut list and summary."""
-    from limbwright.cli.places import check_folder
-    from limbwright.cli.show import print_failed, print_faults, print_json, print_plans, progress
-    from limbwright.cuts.results import Wishes, plans_to_dict
-    from limbwright.cuts.weights import read_settings
-    from limbwright.job import Order, open_trees, parse_wishes, work_all
-    from limbwright.job.outputs import write_plans
-    from limbwright.job.work import tree_of
-
-    one_of("--engine", engine, ("proof", "fast"))
-    one_of("--page", page, ("a5", "a4"))
-    opened = open_trees(survey, stations=stations, columns=columns, species=species)
-    sun = (latitude, clearness, spacing)
-    place = site(wind, terrain, snow, ice, southern, years_stood, sun, base=_place(opened))
-    if dose is not None and not 0.0 < dose <= 1 / 3:
-        raise InputError(
-            f"--dose {dose} is more than common practice takes, or nothing at all.",
-            "Take more than 0 and never above a third, such as 0.2.",
-        )
-    every = Wishes(dose=dose)
-    order = Order(
-        site=place,
-        today=_date(on),
-        every=every,
-        wishes=parse_wishes(
-            protect or [], force or [], forbid or [], every, map(tree_of, opened.trees)
-        ),
-        engine=engine,
-        settings=dict(read_settings(settings).overrides) if settings else {},
-    )
-    if not as_json:
-        check_folder(out, (survey, stations, columns, settings))
-    with progress("Planning", len(opened.trees), quiet=as_json) as tick:
-        done = list(work_all(opened.trees, order, workers=workers, on_progress=tick))
-    print_faults(opened.faults, every=False)
-    if as_json:
-        print_json(plans_to_dict([d.plan for d in done if d.plan is not None]))
-        print_failed(done)
-        raise typer.Exit(_told(done))
-    paths = write_plans(done, out, holding=survey.stem, page=page)
-    if len(done) <= 3:
-        print_plans(done)
-    _print_results(done, paths)
-    raise typer.Exit(_told(done))
-
-
-@app.command()
-def cards(
-    survey: opt.Survey,
-    output: Annotated[Path, typer.Option("--output", "-o", help="The PDF to write.")] = Path(
-        "cut-cards.pdf"
-    ),
-    stations: opt.Stations = None,
-    columns: opt.Columns = None,
-    species: opt.SpeciesName = None,
-    page: opt.Page = "a4",
-    on: opt.Today = "",
-    workers: opt.Workers = None,
-) -> None:
-    """Write only the cut cards, one tree on one page."""
-    from limbwright.cli.places import check_file
-    from limbwright.cli.show import counted, print_faults, progress
-    from limbwright.job import Order, open_trees, work_all
-    from limbwright.model import Site
-    from limbwright.report.card import cut_cards
-
-    one_of("--page", page, ("a5", "a4"))
-    opened = open_trees(survey, stations=stations, columns=columns, species=species)
-    order = Order(site=_place(opened) or Site(), today=_date(on))
-    check_file(output, (survey, stations, columns))
-    with progress("Planning", len(opened.trees), quiet=False) as tick:
-        done = list(work_all(opened.trees, order, workers=workers, on_progress=tick))
-    print_faults(opened.faults, every=False)
-    items = [
-        (d.assessment, d.plan, d.station)
-        for d in done
-        if d.assessment is not None and d.plan is not None
-    ]
-    cut_cards(items, output, holding=survey.stem, page="a5" if page == "a5" else "a4")
-    print(f"{counted(len(items), 'card')} in {output}")
-    raise typer.Exit(_told(done))
+    raise typer.Exit(exit_code(shown))
 
 
 @app.command()
@@ -291,7 +182,7 @@ def demo(
 ) -> None:
     """Make an invented holding, assess it, plan one season, write the cut cards."""
     one_of("--page", page, ("a5", "a4"))
-    today = _date(on)
+    today = day_of(on)
     print("Making an invented holding ...", flush=True)
     from limbwright.cli.places import check_folder
     from limbwright.cli.show import print_faults, progress
@@ -318,39 +209,13 @@ def demo(
     from limbwright.job.outputs import write_plans
 
     paths = write_plans(done, out, holding=holding.name, page=page, marked="invented example")
-    _print_results(done, paths)
+    print_results(done, paths)
     say_spells(record)
-    raise typer.Exit(_told(done))
+    raise typer.Exit(exit_code(done))
 
 
-for command in (new, add, history, undo, windows, weather):
+for command in (
+    *(new, add, needs, tape, plan, cards, form, record, lookback),
+    *(windows, problems, weather, history, undo),
+):
     app.command()(command)
-
-
-def _print_results(done: list, paths: dict[str, Path]) -> None:  # type: ignore[type-arg]
-    from limbwright.report.summary import matter_most
-
-    items = [(d.assessment, d.plan, d.station) for d in done if d.plan is not None]
-    if items:
-        print(f"\nThe trees that matter most, of {len(items)}:")
-    for line in matter_most(items, k=3):
-        print(f"  {line}")
-    print("\nWritten:")
-    for kind, path in paths.items():
-        print(f"  {kind:<9} {path}")
-    for one in done:
-        if one.failed:
-            print(f"  not planned: {one.tree}: {one.failed}")
-
-
-def _place(opened: Opened) -> Site | None:
-    """Return the place of a project file, None for a table."""
-    return None if opened.holding is None else opened.holding.site
-
-
-def _told(done: list) -> int:  # type: ignore[type-arg]
-    return 1 if any(d.failed for d in done) else 0
-
-
-def _date(given: str) -> date:
-    return read_day("--on", given) or date.today()

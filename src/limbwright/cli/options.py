@@ -19,7 +19,9 @@ __all__ = [
     "Json",
     "Latitude",
     "LoadNames",
+    "OrchardName",
     "Out",
+    "OutFolder",
     "Page",
     "ProjectFile",
     "Protect",
@@ -34,6 +36,7 @@ __all__ = [
     "Today",
     "Wind",
     "Workers",
+    "Years",
     "YearsStood",
 ]
 
@@ -41,7 +44,8 @@ Survey = Annotated[
     Path,
     typer.Argument(
         metavar="SURVEY",
-        help="Table of limbs, or of segments (CSV or XLSX); see docs/formats.md.",
+        help="Table of limbs or of segments (CSV or XLSX), or a project file (.gpkg); see "
+        "docs/formats.md.",
         show_default=False,
     ),
 ]
@@ -70,6 +74,28 @@ Out = Annotated[
     Path,
     typer.Option(
         "--out", "-o", metavar="FOLDER", help="Folder for the results.", show_default=True
+    ),
+]
+OutFolder = Annotated[
+    Path | None,
+    typer.Option(
+        "--out",
+        "-o",
+        metavar="FOLDER",
+        help="Folder for the results of a table; limbwright-out if left out.",
+    ),
+]
+OrchardName = Annotated[
+    str | None,
+    typer.Option("--orchard", metavar="NAME", help="Only this orchard of a project."),
+]
+Years = Annotated[
+    int | None,
+    typer.Option(
+        min=1,
+        max=6,
+        metavar="NUMBER",
+        help="Seasons to plan ahead, 1 to 6: one for a table, five for a project if left out.",
     ),
 ]
 Wind = Annotated[

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterable, Sequence
-from dataclasses import replace
+from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -14,16 +13,10 @@ import typer
 from limbwright.cli import options as opt
 
 if TYPE_CHECKING:
-    from limbwright.cuts.weights import Settings
-    from limbwright.learn.factors import Factors
-    from limbwright.learn.lessons import LearntSetting, Lesson, Lessons
+    from limbwright.learn.lessons import Lesson, Lessons
     from limbwright.learn.look_back import LookBack
-    from limbwright.learn.season import Girth, TreeSeason
-    from limbwright.model import Response, StationRecord
-    from limbwright.project.plans import StoredPlan
-    from limbwright.project.store import Project
 
-__all__ = ["apply_lessons", "look_back_on", "lookback", "record", "tree_seasons"]
+__all__ = ["lookback", "record"]
 
 WIDTH = 96
 LISTED = 12
@@ -48,6 +41,7 @@ def record(
 ) -> None:
     """Take in what was done and how trees answered, in one change that can be undone."""
     from limbwright.cli.show import counted, print_faults, print_json
+    from limbwright.job.look_back import keep_worked_plans
     from limbwright.project.add import add_to_project
     from limbwright.project.changes_shown import SHOWN
     from limbwright.project.store import Project
@@ -57,7 +51,7 @@ def record(
         names = ", ".join(path.name for path in tables)
         with opened.change(f"record {names}"[:200]):
             added = add_to_project(opened, tables)
-            kept = _keep_plans(opened)
+            kept = keep_worked_plans(opened)
     code = 1 if any(f.severity == "error" for f in added.faults) else 0
     if as_json:
         print_json({**added.to_dict(), "plans_kept": kept})
@@ -85,6 +79,7 @@ def lookback(
     """Set forecasts beside what was found, and show what the records would change."""
     from limbwright.cli.dates import read_day
     from limbwright.cli.show import print_json
+    from limbwright.job.look_back import apply_lessons, look_back_on
     from limbwright.project.store import Project
 
     day = read_day("--on", on) or date.today()
@@ -111,138 +106,6 @@ def lookback(
         print("\nNothing would change.")
 
 
-def look_back_on(project: Project) -> tuple[LookBack, Lessons]:
-    """Return forecasts beside what was found in a project, and what would be learnt."""
-    from limbwright.learn.lessons import learn
-    from limbwright.learn.look_back import look_back
-    from limbwright.project.records import holding
-
-    base, factors = _settings(project)
-    with project.reading():
-        seasons = tree_seasons(project)
-        southern = holding(project).site.southern
-    found = look_back(seasons, settings=base, factors=factors, southern=southern)
-    return found, learn(found.observations, found.watched, in_force=factors)
-
-
-def apply_lessons(project: Project, lessons: Lessons, since: date) -> tuple[LearntSetting, ...]:
-    """Write lessons into the settings in one change that can be undone; return what was written."""
-    from limbwright.project.plans import Setting, save_setting
-
-    wanted = lessons.settings(since)
-    if wanted:
-        count = len(wanted)
-        settings = "1 setting" if count == 1 else f"{count} settings"
-        with project.change(f"learn {settings} from the records"):
-            for one in wanted:
-                save_setting(project, Setting(one.name, one.value, one.source, one.since))
-    return wanted
-
-
-def tree_seasons(project: Project) -> tuple[TreeSeason, ...]:
-    """Return plans and records of a project, tree by tree and season by season."""
-    from limbwright.learn.season import Planned, seasons_of
-    from limbwright.project.plans import plans
-    from limbwright.project.records import responses, visits
-
-    past = _Past(project)
-    answers = responses(project)
-    past.add_girths(answers)
-    kept = [p for p in _worked_to(plans(project, every=True)) if p.kind != "form"]
-    return seasons_of(
-        (Planned(p.tree, p.season, p.made_on, p.document) for p in kept),
-        visits(project),
-        answers,
-        station_on=past.station,
-        girth_on=past.girth,
-    )
-
-
-class _Past:
-    """What was known of each tree before a day: its walks and its girths."""
-
-    def __init__(self, project: Project) -> None:
-        from limbwright.project.records import stations
-        from limbwright.project.surveys import surveys_taken, walk
-
-        self._now = {s.tree: s for s in stations(project)}
-        self._walks: dict[str, list[tuple[date, StationRecord]]] = {}
-        self._girths: dict[str, list[tuple[date, float]]] = {}
-        for survey in surveys_taken(project, "walk"):
-            if survey.taken_on is None:
-                continue
-            for one in walk(project, survey.number):
-                self._walks.setdefault(one.tree, []).append((survey.taken_on, one))
-                if one.girth_cm:
-                    self._girths.setdefault(one.tree, []).append((survey.taken_on, one.girth_cm))
-
-    def add_girths(self, answers: Iterable[Response]) -> None:
-        """Take in girths measured when a tree was looked at again."""
-        for one in answers:
-            if one.girth_cm:
-                self._girths.setdefault(one.tree, []).append((one.seen_on, one.girth_cm))
-
-    def station(self, tree: str, day: date) -> StationRecord | None:
-        """Return the record of a tree as the last walk before a day found it.
-
-        Where all walks are later, what changes from year to year is left out.
-        """
-        now = self._now.get(tree)
-        walks = self._walks.get(tree, [])
-        before = [one for taken_on, one in walks if taken_on <= day]
-        if before:
-            last = before[-1]
-            if now is not None:
-                last = replace(
-                    last,
-                    species=last.species or now.species,
-                    planted=last.planted or now.planted,
-                    girth_cm=last.girth_cm or now.girth_cm,
-                )
-            return last
-        if now is None or not walks:
-            return now
-        return replace(now, extension_cm=None, condition="", dead_pct=None)
-
-    def girth(self, tree: str, day: date) -> Girth | None:
-        """Return the last girth taken before a day."""
-        from limbwright.learn.season import Girth
-
-        before = [one for one in self._girths.get(tree, ()) if one[0] <= day]
-        if not before:
-            return None
-        taken_on, girth_cm = max(before)
-        return Girth(girth_cm, taken_on)
-
-
-def _worked_to(every: Sequence[StoredPlan]) -> list[StoredPlan]:
-    """Return the edition of each plan that was worked to: agreed or done, else the last."""
-    best: dict[tuple[str, str, str], StoredPlan] = {}
-    for plan in every:  # in the order of editions
-        key = plan.tree, plan.kind, plan.season
-        held = best.get(key)
-        if held is None or held.status == "proposed" or plan.status != "proposed":
-            best[key] = plan
-    return list(best.values())
-
-
-def _keep_plans(project: Project) -> int:
-    """Keep the plans that were worked to from being planned over, and count those newly kept.
-
-    A plan of one season is done; one of several years is agreed, as its later seasons stand.
-    """
-    from limbwright.project.plans import plans, set_plan_status
-    from limbwright.project.records import visits
-
-    worked = {(v.tree, v.season) for v in visits(project)}
-    kept = 0
-    for plan in plans(project, status="proposed"):
-        if plan.kind != "form" and (plan.tree, plan.season) in worked:
-            set_plan_status(project, plan, "done" if plan.kind == "season" else "agreed")
-            kept += 1
-    return kept
-
-
 def _only_records(tables: Sequence[Path]) -> None:
     """Raise an `InputError` where a file holds anything besides records."""
     from limbwright.errors import InputError
@@ -256,25 +119,6 @@ def _only_records(tables: Sequence[Path]) -> None:
                 f"{path.name} holds {', '.join(sorted(other))}, not records of work.",
                 "Records are visits, cuts, responses and photos; 'limbwright add' takes the rest.",
             )
-
-
-def _settings(project: Project) -> tuple[Settings, Factors]:
-    """Return the settings of a project without what was learnt, and what was learnt."""
-    from limbwright.cuts.weights import Settings
-    from limbwright.learn.factors import Factors
-    from limbwright.project.plans import settings
-
-    given = {name: one.value for name, one in settings(project).items()}
-    usual = Settings()
-    own: dict[str, float] = {}
-    for name, value in given.items():
-        if isinstance(value, int | float) and not isinstance(value, bool):
-            try:
-                usual.parameter(name)
-            except KeyError:
-                continue
-            own[name] = float(value)
-    return Settings(own), Factors.of(given)
 
 
 def _print_found(found: LookBack) -> None:

@@ -1,0 +1,144 @@
+"""The command that writes cut cards alone."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from limbwright.cli import options as opt
+from limbwright.cli.site import one_of
+from limbwright.cli.told import day_of, exit_code
+from limbwright.errors import InputError, LimbwrightError
+
+if TYPE_CHECKING:
+    from limbwright.job.season_cards import Item
+    from limbwright.project.store import Project
+
+__all__ = ["cards"]
+
+
+def cards(
+    survey: opt.Survey,
+    output: Annotated[Path, typer.Option("--output", "-o", help="The PDF to write.")] = Path(
+        "cut-cards.pdf"
+    ),
+    stations: opt.Stations = None,
+    columns: opt.Columns = None,
+    species: opt.SpeciesName = None,
+    season: Annotated[
+        str | None,
+        typer.Option(
+            metavar="WORDS",
+            help="Season of a project's plans, such as 'winter 2027-28'; the next of each kind of "
+            "fruit if left out.",
+        ),
+    ] = None,
+    orchard: opt.OrchardName = None,
+    page: opt.Page = "a4",
+    on: opt.Today = "",
+    workers: opt.Workers = None,
+) -> None:
+    """Write only the cut cards, one tree on one page; of a project, those of its plans."""
+    from limbwright.cli.places import check_file
+    from limbwright.cli.show import counted, print_faults, progress
+    from limbwright.job import Order, open_trees, work_all
+    from limbwright.project.connect import SUFFIX
+    from limbwright.report.card import cut_cards
+
+    one_of("--page", page, ("a5", "a4"))
+    kind = "a5" if page == "a5" else "a4"
+    check_file(output, (survey, stations, columns))
+    if survey.suffix.lower() == SUFFIX:
+        _of_project(survey, output, season=season, orchard=orchard, page=kind, on=on)
+        return
+    if season is not None or orchard is not None:
+        raise InputError(
+            f"{survey.name} is a table; --season and --orchard go with a project file.",
+            "Leave them out, or make a project: limbwright new holding.gpkg.",
+        )
+    opened = open_trees(survey, stations=stations, columns=columns, species=species)
+    order = Order(today=day_of(on))
+    with progress("Planning", len(opened.trees), quiet=False) as tick:
+        done = list(work_all(opened.trees, order, workers=workers, on_progress=tick))
+    print_faults(opened.faults, every=False)
+    items = [
+        (d.assessment, d.plan, d.station)
+        for d in done
+        if d.assessment is not None and d.plan is not None
+    ]
+    cut_cards(items, output, holding=survey.stem, page="a5" if page == "a5" else "a4")
+    print(f"{counted(len(items), 'card')} in {output}")
+    raise typer.Exit(exit_code(done))
+
+
+def _of_project(
+    path: Path, output: Path, *, season: str | None, orchard: str | None, page: Any, on: str
+) -> None:
+    from limbwright.cli.show import counted, progress
+    from limbwright.project.records import holding
+    from limbwright.project.store import Project
+    from limbwright.report.card import cut_cards
+
+    with Project.open(path, write=False) as project:
+        made = _wanted(project, season, orchard, on)
+        place = holding(project)
+    items, failed = [], []
+    with progress("Drawing", len(made), quiet=False) as tick:
+        for count, (tree, make) in enumerate(made, 1):
+            try:
+                item = make()
+            except LimbwrightError as error:
+                failed.append(f"{tree}: {error}")
+            else:
+                items += [] if item is None else [item]
+            tick(count, tree)
+    for words in failed:
+        typer.echo(f"limbwright: {words}", err=True)
+    if not items:
+        raise InputError(
+            f"{path.name} has no plan with cuts in {season or 'the next season'}.",
+            f"Plan it: limbwright plan {path}.",
+        )
+    cut_cards(items, output, holding=place.name, page=page, marked=place.marked)
+    print(f"{counted(len(items), 'card')} in {output}")
+    raise typer.Exit(1 if failed else 0)
+
+
+def _wanted(
+    project: Project, season: str | None, orchard: str | None, on: str
+) -> list[tuple[str, Callable[[], Item | None]]]:
+    """Return each tree whose plan has the season asked for, and how its card is come by."""
+    from functools import partial
+
+    from limbwright.job.open_project import trees_of
+    from limbwright.job.project_settings import project_settings
+    from limbwright.job.season import next_season
+    from limbwright.job.season_cards import card_item
+    from limbwright.job.tree_years import YearsOrder
+    from limbwright.job.work import tree_of
+    from limbwright.model import Faults
+    from limbwright.project.plans import plans
+    from limbwright.project.records import holding, stations
+    from limbwright.trade.species import species
+
+    today = day_of(on)
+    with project.reading():
+        own, factors = project_settings(project)
+        site = holding(project).site
+        order = YearsOrder(site=site, today=today, settings=own, factors=factors)
+        places = {s.tree: s for s in stations(project, orchard)}
+        items = {tree_of(item): item for item in trees_of(project, Faults())}
+        held = plans(project, kind="years")
+    found: list[tuple[str, Callable[[], Item | None]]] = []
+    for stored in held:
+        item, station = items.get(stored.tree), places.get(stored.tree)
+        if item is None or station is None:
+            continue
+        named = [str(one["season"]) for one in stored.document.get("seasons", [])]  # type: ignore[attr-defined]
+        now = season or next_season(species(station.species), site.southern, today)
+        if now in named:
+            found.append((stored.tree, partial(card_item, stored, item, station, order, now)))
+    return found
