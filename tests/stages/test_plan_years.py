@@ -29,7 +29,7 @@ Tree = tuple[Assessment, StationRecord]
 def trees() -> dict[str, Tree]:
     holding = make_holding(1)
     found = {}
-    for one in holding.surveys()[2:6:3]:
+    for one in holding.surveys()[2:3]:
         held = assess(build_skeleton(one)[0], holding.site)
         assert one.station is not None
         found[held.skeleton.tree] = (held, one.station)
@@ -139,21 +139,20 @@ def test_one_season_is_worth_what_the_season_plan_is(trees: dict[str, Tree]) -> 
     assert one.ways == ()
 
 
-def test_kept_limbs_stay_and_wanted_ones_go_in_time(trees: dict[str, Tree]) -> None:
-    held, station = next(iter(trees.values()))
-    free = plan_years(held, station, seasons=SEASONS, compare=False)
+def test_a_limb_to_be_kept_stays(planned: list[tuple[Tree, YearsPlan]]) -> None:
+    (held, station), free = planned[0]
     first = free.seasons[0].plan
     assert first is not None
     kept = first.cuts[0].limb
     asked = plan_years(
-        held, station, Wishes(protect=frozenset({kept})), seasons=SEASONS[:2], compare=False
+        held, station, Wishes(protect=frozenset({kept})), seasons=SEASONS, compare=False
     )
     for one in asked.seasons:
         if one.plan is not None and one.assessment is not None:
             limbs = one.assessment.skeleton.limbs
             labels = {limbs[int(k)].label for k in one.assessment.skeleton.limb[one.plan.gone]}
             assert kept not in labels
-    assert asked.objective_h >= free.objective_h - 0.05 * (free.nothing_h - free.bound_h)
+    assert asked.objective_h >= free.bound_h - 0.05 * (free.nothing_h - free.bound_h)
 
 
 def test_seasons_are_one_to_six(trees: dict[str, Tree]) -> None:

@@ -33,8 +33,8 @@ PLANE_ROUNDS = 8
 """Rounds of planes for a bound at most: later ones hardly raise it."""
 ROUGH_ROUNDS = 3
 """Rounds of planes to rank the choices of rest seasons, of which the best are worked out."""
-WORKED = 2
-"""Choices of rest seasons that are worked out, those of the best bounds."""
+WORKED = 1
+"""Choices of rest seasons a first sequence is built from; exchanges find the way to others."""
 LITTLE_SHARE = 1e-3
 """A bound that rises by less than this share of the price of doing nothing is left as it is."""
 ROLL_GAP = 0.01
