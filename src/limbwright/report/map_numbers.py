@@ -19,6 +19,8 @@ LEADER_MM = 1.2
 CORE_MM = 1.2
 """Half the width of what must stay clear round a place: its glyph, or a tree's own number."""
 GRID_MM = 1.6
+FURTHEST_MM = 30.0
+"""Judgement: a number further off is left out, as nobody follows so long a leader."""
 # judgement, by looking: costs of a number's place against one more millimetre of way
 OVER_CORE, OVER_CROWN, OVER_RIM, ACROSS, SIDEWAYS = 8.0, 1.6, 2.2, 6.0, 0.25
 
@@ -58,7 +60,7 @@ def place_numbers(
         if np.isfinite(cost[best]):
             x, y = points[best].tolist()
         else:
-            somewhere = free_place((crown.x_mm, crown.y_mm), size, frame, boxes[:used])
+            somewhere = free_place((crown.x_mm, crown.y_mm), size, frame, boxes[:used], FURTHEST_MM)
             if somewhere is None:
                 continue
             x, y = somewhere
@@ -130,9 +132,13 @@ def _hits(points: Floats, size: tuple[float, float], boxes: Floats, frame: Box) 
 
 
 def free_place(
-    near: tuple[float, float], size: tuple[float, float], frame: Box, boxes: Floats
+    near: tuple[float, float],
+    size: tuple[float, float],
+    frame: Box,
+    boxes: Floats,
+    furthest_mm: float = np.inf,
 ) -> tuple[float, float] | None:
-    """Return the free place of a box nearest to a point, None where the paper is full."""
+    """Return the free place of a box nearest to a point, None where there is none so near."""
     left, top = frame[0] + size[0] / 2, frame[1] + size[1] / 2
     right, bottom = frame[2] - size[0] / 2, frame[3] - size[1] / 2
     if right < left or bottom < top:
@@ -141,7 +147,7 @@ def free_place(
     ys = np.linspace(top, bottom, max(2, int((bottom - top) / GRID_MM) + 1))
     points = np.stack(np.meshgrid(xs, ys), axis=-1).reshape(-1, 2)
     far = np.hypot(points[:, 0] - near[0], points[:, 1] - near[1])
-    order = np.argsort(far, kind="stable")
+    order = np.argsort(far, kind="stable")[: int((far <= furthest_mm).sum())]
     for part in np.array_split(order, max(1, order.size // 500)):
         free = ~_hits(points[part], size, boxes, frame)
         if bool(free.any()):
