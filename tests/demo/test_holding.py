@@ -2,13 +2,17 @@
 
 import csv
 from collections import defaultdict
+from itertools import combinations
 
 import numpy as np
 import pytest
+import shapely
 
 from limbwright.demo import make_holding, write_holding
 from limbwright.demo.axes import rubbing_pairs
 from limbwright.demo.names import MARK
+from limbwright.form.plan import form_plan
+from limbwright.needs.need import needs
 
 SEEDS = (1, 2, 17)
 
@@ -30,20 +34,77 @@ def test_same_seed_gives_the_same_holding_and_another_seed_another():
     assert make_holding(5).limbs != make_holding(6).limbs
 
 
-def test_it_has_three_orchards_with_trees_of_six_species_and_gaps(holding):
-    living = [s for s in holding.stations if s.status == "living"]
-    assert len({s.orchard for s in holding.stations}) == 3
-    assert len(living) == 24
-    species = {"apple", "pear", "perry pear", "plum", "damson", "cherry"}
-    assert {s.species for s in living} == species
-    assert {s.status for s in holding.stations} == {"living", "gap", "stump"}
+def taped(holding):
+    trees = set(trees_of(holding))
+    return [s for s in holding.stations if s.station in trees]
+
+
+def test_it_has_three_orchards_of_some_150_stations_of_all_kinds(holding):
+    assert 145 <= len(holding.stations) <= 160
+    names = [one.name for one in holding.place.orchards]
+    assert len(names) == 3
+    assert {s.orchard for s in holding.stations} == set(names)
+    species = {"apple", "pear", "perry pear", "plum", "damson", "gage", "cherry"}
+    assert {s.species for s in holding.stations if s.status == "living"} == species
+    assert {s.status for s in holding.stations} == {"living", "new", "dead", "gap", "stump"}
     assert len({s.station for s in holding.stations}) == len(holding.stations)
-    assert set(trees_of(holding)) == {s.station for s in living}
+    assert 30 <= len(holding.surveys()) <= 40
+    assert [t.station for t in holding.surveys()] == taped(holding)
+    assert all(s.status == "living" for s in taped(holding))
+
+
+def test_its_trees_are_of_all_ages(holding):
+    years = [s.planted for s in holding.stations if s.planted]
+    for first, last in ((1800, 1890), (1891, 1960), (1961, 1999), (2017, 2024), (2026, 2026)):
+        assert sum(first <= one <= last for one in years) >= 3, (first, last)
+
+
+def test_no_two_stations_stand_closer_than_three_metres_and_all_within_their_orchard(holding):
+    at = np.array([[s.x, s.y] for s in holding.stations])
+    apart = np.linalg.norm(at[:, None] - at[None], axis=-1) + 1e3 * np.eye(len(at))
+    assert apart.min() >= 3.0
+    for orchard in holding.place.orchards:
+        within = shapely.Polygon(orchard.boundary)
+        assert within.is_valid
+        own = [s for s in holding.stations if s.orchard == orchard.name]
+        assert all(within.contains(shapely.Point(s.x, s.y)) for s in own)
+    grounds = [shapely.Polygon(o.boundary) for o in holding.place.orchards]
+    assert not any(a.intersects(b) for a, b in combinations(grounds, 2))
+
+
+def test_every_kind_of_need_is_met_on_it(holding):
+    found = needs(
+        holding.stations,
+        year=2026,
+        orchards={o.name: o for o in holding.place.orchards},
+        site=holding.site,
+    )
+    kinds = {one.kind.value for one in found}
+    assert kinds >= {
+        *("form", "maintain", "restore", "retrench", "leave for wildlife", "restock"),
+        "leave standing",
+    }
+    assert {"now", "this season"} <= {one.urgency.value for one in found}
+    words = " ".join(s.features + " " + s.faults for s in holding.stations)
+    for word in ("mistletoe", "silver leaf", "canker", "root plate", "fallen", "guard", "hollow"):
+        assert word in words
+
+
+def test_young_trees_can_be_formed_and_stand_at_several_stages(holding):
+    young = holding.young_trees()
+    assert len(young) >= 12
+    named = {o.name: o for o in holding.place.orchards}
+    plans = [form_plan(t, named[t.station.orchard], holding.site, year=2026) for t in young]
+    assert len({one.stage.key for one in plans}) >= 3
+    assert any(row.what != "leave" for one in plans for row in one.rows)
 
 
 def test_everything_is_marked_as_invented(holding):
     assert all(MARK in one.note for one in holding.stations)
     assert all(MARK in one.note for one in holding.limbs)
+    assert all(MARK in one.note for one in holding.shoots)
+    assert all(MARK in one.note for one in holding.place.orchards)
+    assert holding.place.marked == MARK
     assert MARK in holding.site.name
 
 
@@ -167,10 +228,7 @@ def test_nothing_lives_beyond_dead_wood(holding):
 
 
 def test_old_trees_have_the_girth_height_and_clear_stem_of_standards(holding):
-    for station in holding.stations:
-        if station.status != "living":
-            assert station.girth_cm is None
-            continue
+    for station in taped(holding):
         if station.condition != "good":
             assert 85.0 <= station.girth_cm <= 225.0
         assert 1.6 <= station.clear_stem_m <= 2.3
@@ -197,4 +255,4 @@ def test_the_survey_reader_finds_nothing_wrong(holding, tmp_path):
     stations, limbs = write_holding(holding, tmp_path)
     found = read_survey(limbs, stations)
     assert [str(f) for f in found.faults if f.severity == "error"] == []
-    assert len(found.trees) == 24
+    assert len(found.trees) == len(holding.surveys())

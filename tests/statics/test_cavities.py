@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from tests.trees import worked_tree
 
-from limbwright.demo.holding import make_holding, write_holding
+from limbwright.demo import make_holding, write_holding
 from limbwright.model.skeleton import Limb, Skeleton
 from limbwright.statics.assess import assess
 from limbwright.statics.sections import (

@@ -63,8 +63,13 @@ def radius_m(limb: LimbRecord) -> Floats:
     return np.linspace(limb.diameter_mm, end, STATIONS) / 2000.0
 
 
-def rubbing_pairs(limbs: Sequence[LimbRecord]) -> list[tuple[float, str, str]]:
+def rubbing_pairs(limbs: Sequence[LimbRecord], only: str = "") -> list[tuple[float, str, str]]:
     """Return the pairs of limbs that touch, the tightest first.
+
+    Parameters
+    ----------
+    only
+        Look at pairs with this limb alone; empty: at all.
 
     Returns
     -------
@@ -73,16 +78,19 @@ def rubbing_pairs(limbs: Sequence[LimbRecord]) -> list[tuple[float, str, str]]:
         3 cm that are neither parent and child nor share a union.
     """
     axes = limb_axes(limbs)
+    radii = {one.limb: radius_m(one) for one in limbs}
+    free = {one.limb: int(np.ceil(FREE_M / one.length_m * (STATIONS - 1))) for one in limbs}
     found: list[tuple[float, str, str]] = []
     for a, b in combinations([one for one in limbs if one.parent], 2):
         if b.parent == a.limb or a.parent == b.limb:
             continue
-        free_a = int(np.ceil(FREE_M / a.length_m * (STATIONS - 1)))
-        free_b = int(np.ceil(FREE_M / b.length_m * (STATIONS - 1)))
+        if only and only not in (a.limb, b.limb):
+            continue
+        free_a, free_b = free[a.limb], free[b.limb]
         if max(free_a, free_b) >= STATIONS:
             continue
         apart = axes[a.limb][free_a:, None, :] - axes[b.limb][None, free_b:, :]
-        reach = radius_m(a)[free_a:, None] + radius_m(b)[None, free_b:]
+        reach = radii[a.limb][free_a:, None] + radii[b.limb][None, free_b:]
         gap = float((np.linalg.norm(apart, axis=-1) - reach).min())
         if gap <= TOUCH_M:
             found.append((gap, a.limb, b.limb))

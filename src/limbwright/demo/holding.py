@@ -1,143 +1,116 @@
-"""An invented holding of three orchards of old standard trees, surveyed by tape and compass."""
+"""An invented holding of three orchards: trees of all ages, two years of work and its records."""
 
 from __future__ import annotations
 
-import csv
-from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from pathlib import Path
 
 import numpy as np
 
+from limbwright.demo.forming import form_tree
+from limbwright.demo.ground import CLEAR_STEM_M, ground
 from limbwright.demo.names import CULTIVARS, MARK, HoldingNames, invent_names
 from limbwright.demo.old_crown import Grown, grow
+from limbwright.demo.planting import Spot, position, spots
 from limbwright.demo.story import STORIES, Story
-from limbwright.model import LimbRecord, Site, StationRecord, TreeSurvey
-
-__all__ = ["Holding", "make_holding", "write_holding"]
-
-SPACING_M = 9.5
-"""Planting distance of old standards; common practice: 9 to 10 m."""
-
-PLANTING: tuple[tuple[tuple[str, str], ...], ...] = (
-    (
-        ("apple", "split"),
-        ("apple", "congested"),
-        ("apple", "ordinary"),
-        ("apple", "top-heavy"),
-        ("", "gap"),
-        ("apple", "congested, kept for wildlife"),
-        ("apple", "hollow arm"),
-        ("apple", "young"),
-        ("", "stump"),
-        ("apple", "leaning"),
-        ("apple", "cankered"),
-    ),
-    (
-        ("perry pear", "veteran"),
-        ("perry pear", "ordinary"),
-        ("", "gap"),
-        ("pear", "congested"),
-        ("pear", "included"),
-        ("perry pear", "top-heavy"),
-        ("apple", "mistletoe"),
-        ("pear", "ordinary"),
-        ("", "gap"),
-    ),
-    (
-        ("plum", "small"),
-        ("plum", "small, torn"),
-        ("damson", "small"),
-        ("cherry", "top-heavy"),
-        ("", "gap"),
-        ("cherry", "ordinary"),
-        ("damson", "small"),
-        ("apple", "torn"),
-        ("apple", "congested"),
-    ),
+from limbwright.demo.walked import walk_past
+from limbwright.model import (
+    Holding,
+    LimbRecord,
+    ShootRecord,
+    Site,
+    StationRecord,
+    TreeSurvey,
+    YoungTree,
 )
-"""Species and story of each station, orchard by orchard."""
 
-# fmt: off
-STATION_COLUMNS = (
-    "orchard", "station", "species", "cultivar", "x", "y", "status", "planted", "form", "stock",
-    "girth_cm", "girth_at_m", "height_m", "spread_ns_m", "spread_ew_m", "clear_stem_m", "lean_deg",
-    "lean_bearing_deg", "condition", "extension_cm", "dead_pct", "features", "faults", "note",
-)
-LIMB_COLUMNS = (
-    "station", "limb", "parent", "at_m", "diameter_mm", "end_diameter_mm", "length_m",
-    "bearing_deg", "rise_deg", "end_rise_deg", "crown", "state", "union", "cavity_wall_mm",
-    "cavity_far_wall_mm", "cavity_open_deg", "keep", "rubs", "note",
-)
-# fmt: on
+__all__ = ["InventedHolding", "make_holding"]
 
 
 @dataclass(frozen=True, slots=True)
-class Holding:
-    """An invented holding: its names, its place, its stations and the limbs taped there."""
+class InventedHolding:
+    """An invented holding: its ground, its stations, and what was taped and measured there."""
 
-    name: str
-    owner: str
-    site: Site
+    place: Holding
     stations: tuple[StationRecord, ...]
     limbs: tuple[LimbRecord, ...]
+    shoots: tuple[ShootRecord, ...] = ()
+
+    @property
+    def name(self) -> str:
+        """The name of the holding."""
+        return self.place.name
+
+    @property
+    def owner(self) -> str:
+        """Whose it is."""
+        return self.place.owner
+
+    @property
+    def site(self) -> Site:
+        """Its wind and light."""
+        return self.place.site
 
     def surveys(self) -> tuple[TreeSurvey, ...]:
-        """Return the trees with their limbs, in the order of the stations; gaps have none."""
+        """Return the trees with their limbs, in the order of the stations; others have none."""
+        limbs: dict[str, list[LimbRecord]] = {}
+        for one in self.limbs:
+            limbs.setdefault(one.station, []).append(one)
         return tuple(
-            TreeSurvey(station, limbs)
+            TreeSurvey(station, tuple(limbs[station.station]))
             for station in self.stations
-            if (limbs := tuple(x for x in self.limbs if x.station == station.station))
+            if station.station in limbs
+        )
+
+    def young_trees(self) -> tuple[YoungTree, ...]:
+        """Return the trees in their forming years with their shoots."""
+        shoots: dict[str, list[ShootRecord]] = {}
+        for one in self.shoots:
+            shoots.setdefault(one.station, []).append(one)
+        return tuple(
+            YoungTree(station, tuple(shoots[station.station]))
+            for station in self.stations
+            if station.station in shoots
         )
 
 
-def make_holding(seed: int = 1) -> Holding:
+def make_holding(seed: int = 1) -> InventedHolding:
     """Return an invented holding of three orchards; the same seed gives the same holding.
 
-    Every tree of the holding is surveyed; gaps and a stump are stations without limbs. All
-    records are marked as invented.
+    Some trees are taped limb by limb, those in their forming years shoot by shoot, the rest were
+    walked past; gaps and stumps are stations too. All records are marked as invented.
     """
     names = invent_names(np.random.default_rng([seed, 0]))
     stations: list[StationRecord] = []
     limbs: list[LimbRecord] = []
-    number = 0
-    for orchard, planting in enumerate(PLANTING):
-        for place, (species, told) in enumerate(planting):
-            number += 1
-            rng = np.random.default_rng([seed, number])
-            station, grown = _stand(rng, names, orchard, place, number, species, told)
+    shoots: list[ShootRecord] = []
+    for spot in spots(seed):
+        rng = np.random.default_rng([seed, spot.number])
+        bare = _bare(rng, names, spot)
+        if spot.taped:
+            story = STORIES[spot.story]
+            grown = grow(rng, bare.station, spot.species, story)
+            limbs.extend(_marked(one) for one in grown.limbs)
+            stations.append(_walked(rng, bare, spot.species, story, grown))
+        elif spot.story == "forming":
+            clear = CLEAR_STEM_M[spot.orchard]
+            station, own = form_tree(rng, bare, spot.species, clear)
             stations.append(station)
-            limbs.extend(grown)
-    site = Site(name=f"{names.holding} ({MARK})", terrain="III", years_stood=12.0)
-    return Holding(names.holding, names.owner, site, tuple(stations), tuple(limbs))
+            shoots.extend(own)
+        else:
+            stations.append(walk_past(rng, bare, spot.species, spot.story))
+    return InventedHolding(ground(names), tuple(stations), tuple(limbs), tuple(shoots))
 
 
-def _stand(
-    rng: np.random.Generator,
-    names: HoldingNames,
-    orchard: int,
-    place: int,
-    number: int,
-    species: str,
-    told: str,
-) -> tuple[StationRecord, tuple[LimbRecord, ...]]:
-    """Return a station and the limbs of the tree there, none for a gap or a stump."""
-    bare = StationRecord(
-        station=str(number),
-        orchard=names.orchards[orchard],
-        x=round(100.0 * orchard + SPACING_M * (place % 4) + float(rng.uniform(-0.4, 0.4)), 1),
-        y=round(SPACING_M * (place // 4) + float(rng.uniform(-0.4, 0.4)), 1),
-        status=told,
-        note=MARK,
+def _marked(limb: LimbRecord) -> LimbRecord:
+    return replace(limb, note=f"{limb.note}; {MARK}" if limb.note else MARK)
+
+
+def _bare(rng: np.random.Generator, names: HoldingNames, spot: Spot) -> StationRecord:
+    """Return the station with nothing told of it but where it is."""
+    x, y = position(rng, spot)
+    return StationRecord(
+        station=str(spot.number), orchard=names.orchards[spot.orchard], x=x, y=y, note=MARK
     )
-    if not species:
-        return bare, ()
-    story = STORIES[told]
-    grown = grow(rng, str(number), species, story)
-    limbs = tuple(
-        replace(one, note=f"{one.note}; {MARK}" if one.note else MARK) for one in grown.limbs
-    )
-    return _walked(rng, bare, species, story, grown), limbs
 
 
 def _walked(
@@ -170,33 +143,3 @@ def _walked(
         features=story.features,
         faults=story.faults,
     )
-
-
-def write_holding(holding: Holding, folder: Path) -> tuple[Path, Path]:
-    """Write the stations and limbs of a holding as CSV; return both paths.
-
-    Raises
-    ------
-    OSError
-        The folder cannot be written.
-    """
-    folder.mkdir(parents=True, exist_ok=True)
-    stations, limbs = folder / "stations.csv", folder / "limbs.csv"
-    _write(stations, STATION_COLUMNS, [_row(one, STATION_COLUMNS) for one in holding.stations])
-    _write(limbs, LIMB_COLUMNS, [_row(one, LIMB_COLUMNS) for one in holding.limbs])
-    return stations, limbs
-
-
-def _row(record: object, columns: Sequence[str]) -> Mapping[str, str]:
-    values = {name: getattr(record, name) for name in columns}
-    return {
-        k: "" if v is None else f"{v:g}" if isinstance(v, float) else str(v)
-        for k, v in values.items()
-    }
-
-
-def _write(path: Path, columns: Sequence[str], rows: Sequence[Mapping[str, str]]) -> None:
-    with path.open("w", encoding="utf-8", newline="") as out:
-        writer = csv.DictWriter(out, columns)
-        writer.writeheader()
-        writer.writerows(rows)

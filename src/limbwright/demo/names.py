@@ -12,7 +12,7 @@ from types import MappingProxyType
 
 import numpy as np
 
-__all__ = ["CULTIVARS", "MARK", "HoldingNames", "invent_names"]
+__all__ = ["CULTIVARS", "FRUIT_NAMES", "MARK", "NAMELESS", "HoldingNames", "invent_names"]
 
 MARK = "invented example"
 """Every record of the demo bears these words."""
@@ -40,8 +40,26 @@ CULTIVARS: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "plum": ("Victoria", "Pershore", ""),
         "damson": ("Shropshire Prune", ""),
         "cherry": ("Waterloo", "", ""),
+        "gage": ("Old Green Gage", ""),
     }
 )
+
+FRUIT_NAMES: Mapping[str, tuple[str, ...]] = MappingProxyType(
+    {
+        "apple": (
+            *("Blenheim Orange", "Bramley's Seedling", "Newton Wonder", "Annie Elizabeth"),
+            *("Ashmead's Kernel", "Court Pendu Plat", "", "", ""),
+        ),
+        "pear": ("Catillac", "Williams", "Hessle", "Jargonelle", "", ""),
+        "perry pear": ("Blakeney Red", "Barland", "Moorcroft", "Thorn", "Oldfield", ""),
+        "plum": ("Victoria", "Pershore", "Warwickshire Drooper", "Czar", ""),
+        "damson": ("Shropshire Prune", "Farleigh", ""),
+        "gage": ("Old Green Gage", "Cambridge Gage", ""),
+        "cherry": ("Waterloo", "Early Rivers", "Governor Wood", "", ""),
+    }
+)
+"""Cultivars of the stations that were only walked past; names of the trade (common practice)."""
+NAMELESS = ("unknown", "unknown, of local name")
 
 
 @dataclass(frozen=True, slots=True)

@@ -25,7 +25,7 @@ NEGLECT = 1.3
 """Length of an unpruned limb over that of a pruned one of the same thickness; judgement, as the
 source says that neglected crowns carry more than its managed trees."""
 
-STONE = frozenset({"plum", "damson", "cherry"})
+STONE = frozenset({"plum", "damson", "gage", "cherry"})
 LEADER = frozenset({"pear", "perry pear"})
 
 
@@ -255,7 +255,7 @@ def _crossing(tree: _Crown, scaffolds: list[str]) -> None:
                 rise,
                 tree.between(1.0, 2.5),
             )
-            if any({label, other} == {a, b} for _, a, b in rubbing_pairs(tree.limbs)):
+            if any({label, other} == {a, b} for _, a, b in rubbing_pairs(tree.limbs, label)):
                 tree.say(label, f"grows across the crown against {other}")
                 break
             tree.limbs.pop()
