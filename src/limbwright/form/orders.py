@@ -25,8 +25,8 @@ FROM_THE_STOCK_M = 0.3
 SHEAR_M = 0.2
 """How far a leader kept for a time stands above the level: about 20 cm, German meadow-orchard
 advice; one shear-length, regional press."""
-UPRIGHT_ENOUGH_DEG = 60.0
-"""Judgement: a shoot flatter than this makes a crooked leader."""
+DAMAGED_M = 0.1
+"""Judgement: so far below a break the wood may be torn."""
 
 
 def rows_for(
@@ -218,10 +218,15 @@ def _new_leader(make: Maker, crown: Crown, target: ClearStem) -> None:
     """Choose the shoot that replaces a lost leader: the strongest high one, tied upright."""
     able = [s for s in crown.on_leader if s.sound and s.at_m <= crown.leader.length_m]
     if not able:
+        keep = max(crown.leader.length_m - DAMAGED_M, DAMAGED_M)
+        kept = _kept_above(make, crown, keep)
+        if kept:
+            make.leave(crown.leader, "leader", f"it bears {kept}, which is to be kept")
+            return
         make.head(
             crown.leader,
             "leader",
-            max(crown.leader.length_m - 0.1, 0.1),
+            keep,
             "its end is lost: the top bud makes the new leader",
             to="a sound bud below the damage",
         )
