@@ -271,3 +271,19 @@ def test_any_holding_gives_a_whole_drawing(
     placed = sum(s.x is not None and s.y is not None for s in stations)
     overview = any("An overview" in one.text for one in said(svg))
     assert overview or len(boxes) == placed
+
+
+@pytest.mark.parametrize("surveyed", [True, False])
+def test_a_large_orchard_is_shown_in_sheets_that_hold_every_station_once(surveyed: bool) -> None:
+    ring = ((-8.0, 8.0), (225.0, 8.0), (225.0, -180.0), (-8.0, -180.0))
+    boundary = (Orchard("Kiln Piece", ring),) if surveyed else ()
+    trees = rows(400, 22, 10.0)
+    pages = map_pages(Holding("Invented", orchards=boundary), trees, planned=[trees[0].tree])
+    assert [page.orchard for page in pages] == ["", *["Kiln Piece"] * (len(pages) - 1)]
+    count = len(pages) - 1
+    assert [page.sheet for page in pages[1:]] == [f"sheet {k + 1} of {count}" for k in range(count)]
+    assert count > 1
+    numbers = Counter(one.text for page in pages[1:] for one in said(page.svg) if one.size == 2.5)
+    assert numbers == Counter(s.station for s in trees)
+    assert all(inside(page.svg) and overlaps(number_boxes(page.svg)) == 0 for page in pages)
+    assert max(one_in(page.svg) for page in pages[1:]) < one_in(pages[0].svg)
