@@ -1,0 +1,118 @@
+"""Set a report into a PDF: words and figures as data, pictures beside them, one template."""
+
+from __future__ import annotations
+
+import json
+import tempfile
+from collections.abc import Mapping
+from pathlib import Path
+from shutil import copyfile
+from typing import Any
+
+import typst
+
+from limbwright.report.fonts import covers, font_folder
+from limbwright.report.map_marks import GROUND
+from limbwright.report.wording import tied
+from limbwright.report.words import plain
+
+__all__ = ["PHOTO_PPI", "set_book", "shown_photo"]
+
+PARTS = ("parts.typ", "book-parts.typ")
+PHOTO_PPI = 170
+"""Judgement: at 88 mm a photo of 590 points across reads well in print and stays small."""
+PHOTO = '#set page(width: {wide}mm, height: auto, margin: 0mm)\n#image("photo", width: {wide}mm)\n'
+PHOTO_MM = 88
+PAPER_WHITE = "#ffffff"
+
+
+def set_book(
+    template: str,
+    data: Mapping[str, Any],
+    pictures: Mapping[str, str | bytes],
+    *,
+    ppi: float | None = None,
+) -> list[bytes]:
+    """Return a report as one PDF, or as one PNG a page where ``ppi`` is given.
+
+    Parameters
+    ----------
+    template
+        Name of the template beside this module.
+    data
+        Plain strings, numbers, lists and mappings; nothing of it is ever read as markup. Figures
+        are tied to their units.
+    pictures
+        SVG text or PNG bytes by file name, as ``data`` names them.
+    """
+    with tempfile.TemporaryDirectory() as name:
+        root = Path(name)
+        text = json.dumps(_cleaned({**data, "ground": "white"}), ensure_ascii=False)
+        (root / "data.json").write_text(text, "utf-8")
+        said = [text]
+        for file, picture in pictures.items():
+            if isinstance(picture, str):
+                # drawings have a warm ground on screens; paper is its own ground
+                white = picture.replace(GROUND, PAPER_WHITE)
+                said.append(white)
+                (root / file).write_text(white, "utf-8")
+            else:
+                (root / file).write_bytes(picture)
+        for part in (*PARTS, template):
+            copyfile(Path(__file__).parent / part, root / part)
+        compiler = typst.Compiler(
+            root / template,
+            root=root,
+            font_paths=[font_folder()],
+            ignore_system_fonts=all(covers(one) for one in said),
+        )
+        made = compiler.compile(format="png" if ppi else "pdf", ppi=ppi)
+    if made is None:  # only where it is told to write a file itself
+        raise RuntimeError("the setter gave no report back")
+    return [made] if isinstance(made, bytes) else list(made)
+
+
+def shown_photo(picture: bytes) -> bytes | None:
+    """Return a photo as small as it is printed (PNG), None where it is no picture.
+
+    Cameras write several million points; a report of forty trees would be too large to send.
+    """
+    with tempfile.TemporaryDirectory() as name:
+        root = Path(name)
+        suffix = _suffix(picture)
+        if not suffix:
+            return None
+        (root / f"photo{suffix}").write_bytes(picture)
+        words = PHOTO.format(wide=PHOTO_MM).replace('"photo"', f'"photo{suffix}"')
+        (root / "photo.typ").write_text(words, "utf-8")
+        try:
+            made = typst.Compiler(root / "photo.typ", root=root).compile(
+                format="png", ppi=PHOTO_PPI
+            )
+        except RuntimeError:  # what the setter raises for a broken picture
+            return None
+    if made is None:
+        return None
+    return made if isinstance(made, bytes) else made[0]
+
+
+def _suffix(picture: bytes) -> str:
+    """Return the suffix of a picture by its first bytes; empty for none that can be set."""
+    if picture[:3] == b"\xff\xd8\xff":
+        return ".jpg"
+    if picture[:8] == b"\x89PNG\r\n\x1a\n":
+        return ".png"
+    if picture[:6] in (b"GIF87a", b"GIF89a"):
+        return ".gif"
+    if picture[:4] == b"RIFF" and picture[8:12] == b"WEBP":
+        return ".webp"
+    return ""
+
+
+def _cleaned(value: Any) -> Any:
+    """Return values with all text fit to print and figures tied to their units."""
+    if isinstance(value, str):
+        return tied(plain(value))
+    if isinstance(value, Mapping):
+        return {name: _cleaned(one) for name, one in value.items()}
+    return [_cleaned(one) for one in value] if isinstance(value, list | tuple) else value
