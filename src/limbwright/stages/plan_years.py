@@ -168,10 +168,10 @@ def _seasons(
     for y, name in enumerate(names):
         scene, now = found[y], trajectory[y]
         plan = None
+        limit, must_rest = _allowed(rule, past, asked.bounds[y].dose)
         if bool(scene.falls.any()):
             when = None if year is None else year + y
-            plan = season_plan(asked.question, scene, wishes, name, year=when)
-        limit, must_rest = _allowed(rule, past, asked.bounds[y].dose)
+            plan = season_plan(asked.question, scene, wishes, name, dose_limit=limit, year=when)
         taken = now.dose if plan is None else plan.dose
         out.append(
             SeasonOfYears(

@@ -86,10 +86,22 @@ def _moved(c: Candidate, first: Skeleton, s: Skeleton, at: np.ndarray) -> Candid
 
 
 def season_plan(
-    asked: Question, scene: Scene, wishes: Wishes, season: str, *, year: int | None = None
+    asked: Question,
+    scene: Scene,
+    wishes: Wishes,
+    season: str,
+    *,
+    dose_limit: float,
+    year: int | None = None,
 ) -> Plan:
-    """Return the plan of a season whose cuts are already chosen: what falls in the scene."""
+    """Return the plan of a season whose cuts are already chosen: what falls in the scene.
+
+    ``dose_limit`` is the most it may take, lesser work included.
+    """
     then = question_then(asked, scene, wishes, year=year)
+    if dose_limit < then.bounds.dose:
+        words = f"{then.bounds.dose_words}, less after a hard cut"
+        then = replace(then, bounds=replace(then.bounds, dose=dose_limit, dose_words=words))
     gone = np.asarray(scene.falls[then.built.base])
     gone[0] = False
     return plan_of(then, lit_as_chosen(then.built, then.light, gone), wishes, season=season)
