@@ -196,9 +196,9 @@ def _print_seasons(documents: Iterable[Mapping[str, Any]]) -> None:
     for document in documents:
         for one in document.get("seasons", []):
             row = totals[str(one["season"])]
-            cuts = len((one.get("plan") or {}).get("cuts", []))
-            row[0] += cuts > 0
-            row[1] += cuts
+            made = len((one.get("plan") or {}).get("cuts", []))
+            row[0] += made > 0
+            row[1] += made
             row[2] += float(one["hours"])
             row[3] += bool(one["rest"])
     if not totals:
