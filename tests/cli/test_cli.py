@@ -140,7 +140,7 @@ def test_the_demo_plans_its_invented_holding(
     assert code == 0
     assert "invented example" in out
     plans = json.loads((tmp_path / "plan.json").read_text("utf-8"))["trees"]
-    assert len(plans) == 24
+    assert len(plans) == 32
     assert all(plan["dose"] <= plan["dose_limit"] + 1e-6 for plan in plans)
     assert all(plan["within"] <= 0.0101 for plan in plans)
     assert sum(len(plan["cuts"]) for plan in plans) > 48

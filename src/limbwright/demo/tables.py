@@ -40,9 +40,12 @@ def write_holding(holding: InventedHolding, folder: Path) -> tuple[Path, Path]:
     stations, limbs = folder / "stations.csv", folder / "limbs.csv"
     _write(stations, STATION_COLUMNS, (_row(one, STATION_COLUMNS) for one in holding.stations))
     _write(limbs, LIMB_COLUMNS, (_row(one, LIMB_COLUMNS) for one in holding.limbs))
-    home = {one.station: one.orchard for one in holding.stations}
     own = tuple(c for c in SHOOT_COLUMNS if c != "orchard")
-    shoots = [{"orchard": home[s.station]} | _row(s, own) for s in holding.shoots]
+    shoots = (
+        {"orchard": tree.station.orchard} | _row(one, own)
+        for tree in holding.young_trees()
+        for one in tree.shoots
+    )
     _write(folder / "shoots.csv", SHOOT_COLUMNS, shoots)
     orchards = [
         {
