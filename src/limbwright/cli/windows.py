@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import textwrap
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -49,7 +50,7 @@ def windows(
             min=-90.0,
             max=90.0,
             metavar="DEGREES",
-            help="Latitude, south below zero; 50 if left out.",
+            help="Latitude, south below zero; the project's, or 50, if left out.",
         ),
     ] = None,
     southern: opt.Southern = False,
@@ -57,6 +58,13 @@ def windows(
         int | None,
         typer.Option(
             metavar="YEAR", help="Windows that begin in this year; this year if left out."
+        ),
+    ] = None,
+    project: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="FILE",
+            help="The project file of a holding (.gpkg): its place and its local rules.",
         ),
     ] = None,
     rules: Annotated[
@@ -94,23 +102,27 @@ def windows(
     """Tell when each job may be done in a species, what meets it, and the least disturbed weeks."""
     from limbwright.cli.show import print_faults, print_json
     from limbwright.cli.site import lit
-    from limbwright.model import Site
     from limbwright.trade.seasons.job_windows import jobs_for, windows_for
     from limbwright.trade.seasons.plain import windows_to_dict
     from limbwright.trade.species import species
 
     kind = species(species_name)
-    site = lit(Site(southern=southern), latitude, None, None)
+    base, held_rules, faults = _of_project(project)
+    where = base.latitude_deg if latitude is None else latitude
+    site = lit(replace(base, southern=southern or base.southern), where, None, None)
     when = date.today().year if year is None else year
-    climate, days, faults = _weather(weather, columns)
-    local, more = _rules(rules)
+    climate, days, of_weather = _weather(weather, columns)
+    own, of_rules = _rules(rules)
+    local = tuple(dict.fromkeys((*held_rules, *own)))
     held = tuple(has or ())
     wanted = job or [one.key for one in jobs_for(kind)]
     found = [windows_for(one, kind, site, when, climate, local, held) for one in wanted]
     fit = [_fit(one, kind, site, climate, local, held, days) for one in found]
     if ribbon is not None:
-        _draw(ribbon, when, site, climate, local, held, [rules, weather])
-    print_faults([*faults, *more], every=False, rest="mend these first and run it again")
+        _draw(ribbon, when, site, climate, local, held, [project, rules, weather])
+    print_faults(
+        [*faults, *of_weather, *of_rules], every=False, rest="mend these first and run it again"
+    )
     if as_json:
         print_json(windows_to_dict(found, fit))
         return
@@ -121,6 +133,9 @@ def windows(
             _print_one(one, months)
     else:
         _print_lines(found)
+        _print_rules(
+            [one for one in local if any(one.concerns(w.job, kind.key, kind.group) for w in found)]
+        )
     print()
     _say(found[0].caution)
     if ribbon is not None:
@@ -133,6 +148,23 @@ def _weather(
     from limbwright.survey.climate import read_climate_or_weather
 
     return (None, (), ()) if path is None else read_climate_or_weather(path, columns)
+
+
+def _of_project(
+    path: Path | None,
+) -> tuple[Site, tuple[LocalRule, ...], tuple[Fault, ...]]:
+    """Return the place and the local rules of a project, and what is amiss in these."""
+    from limbwright.model import Faults, Site
+    from limbwright.project.plans import rules
+    from limbwright.project.records import holding
+    from limbwright.project.store import Project
+
+    if path is None:
+        return Site(), (), ()
+    faults = Faults()
+    with Project.open(path, write=False) as opened, opened.reading():
+        found = rules(opened, faults)
+        return holding(opened).site, found, tuple(faults)
 
 
 def _rules(path: Path | None) -> tuple[tuple[LocalRule, ...], tuple[Fault, ...]]:
@@ -206,6 +238,15 @@ def _print_lines(found: Sequence[JobWindow]) -> None:
             print(f"{one.job.key:<15}none begins in this year")
     print()
     _say("--job NAME tells of one job day by day: what is open, what needs care, and why.")
+
+
+def _print_rules(local: Sequence[LocalRule]) -> None:
+    """Print the rules of the place that have a say: scheme, place, date, days."""
+    if local:
+        print("\nRules of the place")
+    for one in local:
+        what = ", ".join(word for word in (one.job, one.species) if word != "all") or "all jobs"
+        _say(f"{one.words} For {what}.", "  ")
 
 
 def _agreed(run: Sequence[Span], window: JobWindow) -> str:

@@ -21,6 +21,7 @@ from limbwright.project.place import SAME_PLACE_M, Placer, shape_crs
 from limbwright.project.sources import ORCHARD_COLUMNS, Part, read_sources
 from limbwright.project.store import Project
 from limbwright.project.take_records import take_records
+from limbwright.project.take_rules import take_rules
 from limbwright.project.take_sets import take_limbs, take_segments, take_shoots
 from limbwright.project.take_stations import take_stations
 from limbwright.survey.cells import Cells
@@ -36,6 +37,7 @@ _STEPS = {
     "limbs": take_limbs,
     "shoots": take_shoots,
     "segments": take_segments,
+    "rules": take_rules,
 }
 
 
@@ -51,7 +53,7 @@ def add_to_project(
     crs: str | None = None,
     orchard: str | None = None,
 ) -> Added:
-    """Add stations, orchards, limbs, shoots, segments or records to a project, in one change.
+    """Add stations, orchards, surveys, records or local rules to a project, in one change.
 
     What is there already is left as it is; what a row says otherwise is changed and told. A blank
     says nothing. Limbs, shoots and segments are kept by day: a later survey of a tree stands

@@ -20,6 +20,7 @@ WORDS = {
     "cuts_done": ("cut", "cuts"),
     "responses": ("response", "responses"),
     "photos": ("photo", "photos"),
+    "rules": ("local rule", "local rules"),
 }
 """What one row of each table is called, and several."""
 SHOWN = 12

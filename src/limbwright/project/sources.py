@@ -18,6 +18,7 @@ from limbwright.project.store import Project
 from limbwright.project.tables_out import OUT, out_tables
 from limbwright.survey.columns import Column, ColumnMap, TableMap, apply_columns
 from limbwright.survey.limbs import FURTHER_COLUMNS, LIMB_COLUMNS
+from limbwright.survey.local_rules import RULE_COLUMNS
 from limbwright.survey.record_tables import RECORD_COLUMNS, record_kind
 from limbwright.survey.segments import SEGMENT_COLUMNS
 from limbwright.survey.shoots import SHOOT_COLUMNS
@@ -26,8 +27,8 @@ from limbwright.survey.tables import Book, Table, plain_name, read_book
 
 __all__ = ["KINDS", "ORCHARD_COLUMNS", "Kind", "Part", "read_sources"]
 
-Kind = Literal["orchards", "walks", "stations", "limbs", "shoots", "segments", "records"]
-KINDS = ("orchards", "walks", "stations", "limbs", "shoots", "segments")
+Kind = Literal["orchards", "walks", "stations", "limbs", "shoots", "segments", "rules", "records"]
+KINDS = ("orchards", "walks", "stations", "limbs", "shoots", "segments", "rules")
 """What can be added, in the order in which it is: places before what stands on them."""
 ORCHARD_COLUMNS = ("orchard", "grazed_by", "access", "people_below", "note", "boundary")
 DATED = ("taken_on", "who")
@@ -39,6 +40,7 @@ _COLUMNS: Mapping[str, Sequence[str]] = {
     "limbs": (*LIMB_COLUMNS, *FURTHER_COLUMNS, *DATED),
     "shoots": (*SHOOT_COLUMNS, *DATED),
     "segments": (*SEGMENT_COLUMNS, *DATED),
+    "rules": RULE_COLUMNS,
 }
 _SUFFIXES = (".csv", ".xlsx", ".xlsm", ".geojson", ".json", ".gpkg", ".txt", ".tsv")
 
@@ -192,6 +194,8 @@ def _kind(header: Iterable[str], mapping: ColumnMap) -> str:
         return "segments"
     if {"shoot", "station"} <= held:
         return "shoots"
+    if {"first_day", "last_day"} <= held:
+        return "rules"
     if record_kind(held):
         return "records"
     if "limb" in held:

@@ -16,6 +16,7 @@ from limbwright.project.rows import in_order
 from limbwright.project.store import Project
 from limbwright.project.tables import table_spec
 from limbwright.survey.limbs import FURTHER_COLUMNS, LIMB_COLUMNS
+from limbwright.survey.local_rules import RULE_COLUMNS
 from limbwright.survey.record_tables import RECORD_COLUMNS
 from limbwright.survey.segments import SEGMENT_COLUMNS
 from limbwright.survey.shoots import SHOOT_COLUMNS
@@ -25,7 +26,7 @@ __all__ = ["OUT", "OutTable", "out_tables"]
 
 OUT = (
     *("orchards", "walks", "stations", "limbs", "shoots", "segments"),
-    *("visits", "cuts", "responses", "photos"),
+    *("visits", "cuts", "responses", "photos", "rules"),
 )
 """The tables that can be written, places before what stands on them."""
 _DATED = ("taken_on", "who")
@@ -124,6 +125,7 @@ class _Made:
             "orchards": self._orchards,
             "walks": self._walks,
             "stations": self._stations,
+            "rules": self._rules,
         }
         if name in makers:
             return makers[name]()
@@ -218,6 +220,12 @@ class _Made:
         rows = [{c: r.get(c) for c in _VALUES} | self._day(r) for r in found]
         rows_extra = [_extra(r, "walks") for r in found]
         return OutTable("walks", (*_VALUES, *_DATED), rows, extras=rows_extra)
+
+    def _rules(self) -> OutTable:
+        """Return the local rules, which hold for all orchards."""
+        held = self.project.rows("rules")
+        rows = [{c: row[c] for c in RULE_COLUMNS} for row in held]
+        return OutTable("rules", RULE_COLUMNS, rows, extras=[_extra(r, "rules") for r in held])
 
     def _sets(self, name: str) -> OutTable:
         """Return limbs, shoots or segments, of all surveys, each row with its day."""
