@@ -12,6 +12,7 @@ import typer
 from limbwright.cli import options as opt
 from limbwright.cli.add import add
 from limbwright.cli.cards import cards
+from limbwright.cli.export import export
 from limbwright.cli.form import form
 from limbwright.cli.holding import history, new, undo
 from limbwright.cli.needs import needs, tape
@@ -136,38 +137,6 @@ def assess(
 
 
 @app.command()
-def export(
-    survey: opt.Survey,
-    output: Annotated[Path, typer.Option("--output", "-o", help="The CSV or XLSX to write.")],
-    stations: opt.Stations = None,
-    columns: opt.Columns = None,
-    species: opt.SpeciesName = None,
-) -> None:
-    """Write the whole trees built from a limb survey as a table of segments."""
-    from limbwright.cli.places import check_file
-    from limbwright.cli.show import counted, print_faults
-    from limbwright.job import open_trees
-    from limbwright.job.work import build
-    from limbwright.model import TreeSurvey
-    from limbwright.survey import limb_extra, write_segments
-
-    opened = open_trees(survey, stations=stations, columns=columns, species=species)
-    check_file(output, (survey, stations, columns))
-    skeletons = [build(tree)[0] for tree in opened.trees]
-    extra = dict(opened.extra) | {
-        skeleton.tree: limb_extra(tree, skeleton)
-        for tree, skeleton in zip(opened.trees, skeletons, strict=True)
-        if isinstance(tree, TreeSurvey)
-    }
-    write_segments(skeletons, output, extra=extra)
-    print_faults(opened.faults, every=False)
-    print(
-        f"{counted(sum(s.n for s in skeletons), 'segment')} of "
-        f"{counted(len(skeletons), 'tree')} in {output}"
-    )
-
-
-@app.command()
 def demo(
     out: opt.Out = OUT,
     seed: Annotated[
@@ -216,6 +185,6 @@ def demo(
 
 for command in (
     *(new, add, needs, tape, plan, cards, form, record, lookback),
-    *(windows, problems, weather, history, undo),
+    *(windows, problems, weather, export, history, undo),
 ):
     app.command()(command)
