@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -10,6 +10,7 @@ from limbwright.demo.forming import form_tree
 from limbwright.demo.ground import CLEAR_STEM_M, ground
 from limbwright.demo.names import CULTIVARS, MARK, HoldingNames, invent_names
 from limbwright.demo.old_crown import Grown, grow
+from limbwright.demo.past import Past, invent_past
 from limbwright.demo.planting import Spot, position, spots
 from limbwright.demo.story import STORIES, Story
 from limbwright.demo.walked import walk_past
@@ -34,6 +35,7 @@ class InventedHolding:
     stations: tuple[StationRecord, ...]
     limbs: tuple[LimbRecord, ...]
     shoots: tuple[ShootRecord, ...] = ()
+    past: Past = field(default_factory=Past)
 
     @property
     def name(self) -> str:
@@ -98,7 +100,9 @@ def make_holding(seed: int = 1) -> InventedHolding:
             shoots.extend(own)
         else:
             stations.append(walk_past(rng, bare, spot.species, spot.story))
-    return InventedHolding(ground(names), tuple(stations), tuple(limbs), tuple(shoots))
+    place, now = ground(names), tuple(stations)
+    past = invent_past(seed, place, now, limbs)
+    return InventedHolding(place, now, tuple(limbs), tuple(shoots), past)
 
 
 def _marked(limb: LimbRecord) -> LimbRecord:

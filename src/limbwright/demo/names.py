@@ -12,7 +12,15 @@ from types import MappingProxyType
 
 import numpy as np
 
-__all__ = ["CULTIVARS", "FRUIT_NAMES", "MARK", "NAMELESS", "HoldingNames", "invent_names"]
+__all__ = [
+    "CULTIVARS",
+    "FRUIT_NAMES",
+    "MARK",
+    "NAMELESS",
+    "HoldingNames",
+    "invent_names",
+    "invent_people",
+]
 
 MARK = "invented example"
 """Every record of the demo bears these words."""
@@ -78,3 +86,11 @@ def invent_names(rng: np.random.Generator) -> HoldingNames:
     drawn = rng.choice(len(_ORCHARDS), size=3, replace=False)
     a, b, c = (_ORCHARDS[int(i)] for i in drawn)
     return HoldingNames(first + last, f"{given} {family}", (a, b, c))
+
+
+def invent_people(rng: np.random.Generator) -> tuple[str, ...]:
+    """Return invented people: the one who walks and measures, then two crews."""
+    given = [_GIVEN[int(i)] for i in rng.choice(len(_GIVEN), size=4, replace=False)]
+    family = [_FAMILY[int(i)] for i in rng.choice(len(_FAMILY), size=4, replace=False)]
+    a, b, c, d = (f"{one} {two}" for one, two in zip(given, family, strict=True))
+    return a, f"{b} and {c}", d

@@ -7,9 +7,11 @@ from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 
 from limbwright.demo.holding import InventedHolding
+from limbwright.model import Orchard
+from limbwright.survey.record_tables import RECORD_COLUMNS
 from limbwright.survey.shoots import SHOOT_COLUMNS
 
-__all__ = ["write_holding"]
+__all__ = ["EARLIER", "write_holding"]
 
 # fmt: off
 STATION_COLUMNS = (
@@ -23,20 +25,25 @@ LIMB_COLUMNS = (
     "cavity_far_wall_mm", "cavity_open_deg", "keep", "rubs", "note",
 )
 # fmt: on
+CUT_COLUMNS = ("order", "limb", "cut", "done", "at_m", "diameter_mm", "note")
+EARLIER = "earlier"
 ORCHARD_COLUMNS = ("orchard", "grazed_by", "access", "people_below", "note", "boundary")
 
 
 def write_holding(holding: InventedHolding, folder: Path) -> tuple[Path, Path]:
-    """Write a holding as CSV: stations, limbs, shoots, orchards; return the paths of the first two.
+    """Write a holding as CSV tables; return the paths of stations and limbs.
 
-    Boundaries of orchards are written as WKT, since a local grid has no longitude and latitude.
+    Beside these two: ``shoots.csv``, ``orchards.csv`` (boundaries as WKT, since a local grid has
+    no longitude and latitude), ``visits.csv``, ``cuts.csv``, ``responses.csv``; and in the folder
+    ``earlier`` the stations as the walk two autumns before found them.
 
     Raises
     ------
     OSError
         The folder cannot be written.
     """
-    folder.mkdir(parents=True, exist_ok=True)
+    before = folder / EARLIER
+    before.mkdir(parents=True, exist_ok=True)
     stations, limbs = folder / "stations.csv", folder / "limbs.csv"
     _write(stations, STATION_COLUMNS, (_row(one, STATION_COLUMNS) for one in holding.stations))
     _write(limbs, LIMB_COLUMNS, (_row(one, LIMB_COLUMNS) for one in holding.limbs))
@@ -47,19 +54,36 @@ def write_holding(holding: InventedHolding, folder: Path) -> tuple[Path, Path]:
         for one in tree.shoots
     )
     _write(folder / "shoots.csv", SHOOT_COLUMNS, shoots)
-    orchards = [
-        {
-            "orchard": one.name,
-            "grazed_by": one.grazed_by,
-            "access": one.access,
-            "people_below": "yes" if one.people_below else "no",
-            "note": one.note,
-            "boundary": _wkt(one.boundary),
-        }
-        for one in holding.place.orchards
-    ]
+    orchards = (_orchard(one) for one in holding.place.orchards)
     _write(folder / "orchards.csv", ORCHARD_COLUMNS, orchards)
+    past = holding.past
+    then = (_row(one, STATION_COLUMNS) for one in past.stations)
+    _write(before / "stations.csv", STATION_COLUMNS, then)
+    columns = {kind: _columns(kind) for kind in ("visits", "cuts", "responses")}
+    visits = (_row(one, columns["visits"]) for one in past.visits)
+    _write(folder / "visits.csv", columns["visits"], visits)
+    cuts = (
+        _row(visit, ("tree", "season", "done_on")) | _row(cut, CUT_COLUMNS)
+        for visit in past.visits
+        for cut in visit.cuts
+    )
+    _write(folder / "cuts.csv", columns["cuts"], cuts)
+    answers = (_row(one, columns["responses"]) for one in past.responses)
+    _write(folder / "responses.csv", columns["responses"], answers)
     return stations, limbs
+
+
+def _columns(kind: str) -> tuple[str, ...]:
+    """Return the columns of a table of records that names its trees whole."""
+    return tuple(c for c in RECORD_COLUMNS[kind] if c not in ("orchard", "station"))
+
+
+def _orchard(one: Orchard) -> dict[str, str]:
+    return _row(one, ORCHARD_COLUMNS[1:-1]) | {
+        "orchard": one.name,
+        "people_below": "yes" if one.people_below else "no",
+        "boundary": _wkt(one.boundary),
+    }
 
 
 def _wkt(ring: Sequence[tuple[float, float]]) -> str:
@@ -67,11 +91,15 @@ def _wkt(ring: Sequence[tuple[float, float]]) -> str:
 
 
 def _row(record: object, columns: Sequence[str]) -> dict[str, str]:
-    values = {name: getattr(record, name) for name in columns}
-    return {
-        k: "" if v is None else f"{v:g}" if isinstance(v, float) else str(v)
-        for k, v in values.items()
-    }
+    return {name: _cell(getattr(record, name)) for name in columns}
+
+
+def _cell(value: object) -> str:
+    if value is None:
+        return ""
+    if isinstance(value, tuple):
+        return ", ".join(str(one) for one in value)
+    return f"{value:g}" if isinstance(value, float) else str(value)
 
 
 def _write(path: Path, columns: Sequence[str], rows: Iterable[Mapping[str, str]]) -> None:
