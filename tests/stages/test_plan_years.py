@@ -8,11 +8,13 @@ from importlib.resources import files
 import jsonschema
 import numpy as np
 import pytest
+from tests.cuts.old_tree import draw, old_apple
+from tests.trees import random_skeleton
 
 from limbwright.cuts.plan import plan, plans_to_dict
 from limbwright.cuts.results import Wishes
 from limbwright.demo import make_holding
-from limbwright.errors import InputError
+from limbwright.errors import InputError, PlanError
 from limbwright.model.records import StationRecord
 from limbwright.model.skeleton import State
 from limbwright.stages.plan_years import plan_years
@@ -160,3 +162,35 @@ def test_seasons_are_one_to_six(trees: dict[str, Tree]) -> None:
     for many in (0, 7):
         with pytest.raises(InputError):
             plan_years(held, station, seasons=following("winter 2026-27", many))
+
+
+def test_a_limb_too_large_for_one_dose_is_shortened_first_and_gone_in_time() -> None:
+    drawn = draw(old_apple())
+    held = assess(drawn)
+    wish = Wishes(force=frozenset({"3"}))
+    with pytest.raises(PlanError):
+        plan(held, None, wish, engine="fast")
+    made = plan_years(held, wishes=wish, seasons=SEASONS, compare=False)
+    mine = {int(i) for i in drawn.segment_ids[drawn.limb == 3]}
+    fallen = [
+        mine & set(one.assessment.skeleton.segment_ids[one.plan.gone].tolist())
+        for one in made.seasons
+        if one.plan is not None and one.assessment is not None
+    ]
+    assert set().union(*fallen) == mine
+    assert sum(bool(one) for one in fallen) > 1
+    assert all(one.dose <= one.dose_limit + 1e-9 for one in made.seasons)
+
+
+def test_a_tree_with_nothing_to_cut_is_left_and_told_so() -> None:
+    made = plan_years(assess(random_skeleton(3, 1)), seasons=SEASONS)
+    assert all(one.plan is None and not one.rest for one in made.seasons)
+    assert made.cards() == []
+    assert made.certificate.startswith("Proven: no sequence")
+
+
+def test_a_hard_season_before_asks_for_a_light_one() -> None:
+    held = assess(draw(old_apple()))
+    made = plan_years(held, seasons=SEASONS[:1], before=(0.25,), compare=False)
+    assert made.seasons[0].dose_limit == pytest.approx(0.10)
+    assert 0.0 < made.seasons[0].dose <= 0.10 + 1e-9

@@ -270,10 +270,7 @@ def _first(work: _Work) -> Bools:
     light_h = work.light.at_first()
     ranked = _ranked(work, light_h, ROUGH_ROUNDS)
     if not ranked:
-        raise PlanError(
-            "No sequence of cuts meets the limits over these seasons.",
-            "Give more seasons or drop a wish; the plan of one season names what collides.",
-        )
+        raise _impossible()
     best: Bools | None = None
     best_h = math.inf
     for bound, _, share in ranked[:WORKED]:
@@ -343,5 +340,14 @@ def _proven(
         least = min(least, found.bound_h)
         best, best_h = found.gone, found.objective_h
     if best is None:
+        if math.isinf(least):  # proven of every choice of rests
+            raise _impossible()
         raise PlanError("No sequence that meets the limits was found.", "Allow more time.")
     return best, least
+
+
+def _impossible() -> PlanError:
+    return PlanError(
+        "No sequence of cuts meets the limits over these seasons.",
+        "Give more seasons or drop a wish; the plan of one season names what collides.",
+    )

@@ -33,6 +33,7 @@ MOST_SEASONS = 6
 """Judgement: growth is too uncertain to plan cuts further ahead; survey again by then."""
 CARRIES = 0.3  # judgement: below this utilisation a forecast that is off harms nobody
 FULL = 0.9  # a dose is used up from this share of its limit on
+LIKELY = 1e-3  # judgement: below this chance a year breaking is no reason to come first
 WORTH_TELLING = 0.8  # a chance of a break that falls below this share of what it was
 
 
@@ -219,7 +220,8 @@ def _why(
             return f"Rest after {many} of cutting, for the tree to answer."
         return "No cuts: none gains more than its wound and its work."
     said = []
-    if plan.chance_after < WORTH_TELLING * plan.chance_before:
+    falls = plan.chance_after < WORTH_TELLING * plan.chance_before
+    if falls and plan.chance_before >= LIKELY:
         first = "First what could break or split" if scene.year == 0 else "What could break"
         said.append(
             f"{first}: the chance that a limb breaks falls from {_one_in(plan.chance_before)} to "
