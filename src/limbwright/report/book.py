@@ -16,13 +16,23 @@ from limbwright.report.map_marks import GROUND
 from limbwright.report.wording import tied
 from limbwright.report.words import plain
 
-__all__ = ["PHOTO_PPI", "set_book", "shown_photo"]
+__all__ = ["PHOTO_PPI", "photo_share", "set_book", "shown_photo"]
 
 PARTS = ("parts.typ", "book-parts.typ")
 PHOTO_PPI = 170
 """Judgement: at 88 mm a photo of 590 points across reads well in print and stays small."""
-PHOTO = '#set page(width: {wide}mm, height: auto, margin: 0mm)\n#image("photo", width: {wide}mm)\n'
-PHOTO_MM = 88
+PHOTO_MM = (88, 80)
+"""Most width and height of a photo, half a page and under a third; judgement."""
+PHOTO = """
+#set page(width: auto, height: auto, margin: 0mm)
+#context {{
+  let tall = measure(image("{file}", width: {wide}mm)).height > {high}mm
+  if tall {{ image("{file}", height: {high}mm) }} else {{ image("{file}", width: {wide}mm) }}
+}}
+"""
+PNG_WIDTH = slice(16, 20)
+"""Where a PNG holds its width in points (ISO/IEC 15948, IHDR)."""
+MM_AN_INCH = 25.4
 PAPER_WHITE = "#ffffff"
 
 
@@ -83,7 +93,8 @@ def shown_photo(picture: bytes) -> bytes | None:
         if not suffix:
             return None
         (root / f"photo{suffix}").write_bytes(picture)
-        words = PHOTO.format(wide=PHOTO_MM).replace('"photo"', f'"photo{suffix}"')
+        wide, high = PHOTO_MM
+        words = PHOTO.format(file=f"photo{suffix}", wide=wide, high=high)
         (root / "photo.typ").write_text(words, "utf-8")
         try:
             made = typst.Compiler(root / "photo.typ", root=root).compile(
@@ -94,6 +105,12 @@ def shown_photo(picture: bytes) -> bytes | None:
     if made is None:
         return None
     return made if isinstance(made, bytes) else made[0]
+
+
+def photo_share(shown: bytes) -> float:
+    """Return the share of the most width that a photo from `shown_photo` takes."""
+    points = int.from_bytes(shown[PNG_WIDTH], "big")
+    return min(points / (PHOTO_PPI / MM_AN_INCH * PHOTO_MM[0]), 1.0)
 
 
 def _suffix(picture: bytes) -> str:

@@ -6,10 +6,11 @@ from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 from typing import Any
 
-from limbwright.cuts.cautions import orchard_cautions
+from limbwright.cuts.cautions import Caution, orchard_cautions
 from limbwright.model.records import StationRecord
+from limbwright.needs.cautions import BELOW, NESTING, STOCK, STONE
 from limbwright.report.book_words import and_list, counted, day_words, places, sentence
-from limbwright.report.book_works import LOOKS, group_of, seasons_named
+from limbwright.report.book_works import LOOKS, PLANTING, Work, group_of, seasons_named
 from limbwright.report.holding_report import HoldingReport
 from limbwright.report.ribbon import Hung, ribbon_svg
 from limbwright.stages.seasons import year_of
@@ -26,7 +27,12 @@ __all__ = [
     "caution_words",
     "conditions_of",
     "health_words",
+    "names_of",
+    "open_words",
+    "own_cautions",
     "ribbon_picture",
+    "shared_cautions",
+    "totals",
     "wildlife_words",
     "window_of",
     "window_words",
@@ -37,6 +43,16 @@ ROOSTS = ("roost", "nest", "rot_hole", "hollow", "loose_bark", "split", "ivy")
 """Habitat that bats could use; the cautions of a plan go by the same."""
 ILLNESSES = {"silver_leaf": "silver leaf", "canker": "canker", "fire_blight": "fire blight"}
 EWES = ("ewe", "sheep", "lamb")
+SHARED = (
+    *("people", "height", "chainsaw", "lines", "protected", "nesting", "brash", "stock"),
+    *("lone", "weather", "handling"),
+)
+"""Cautions that hold for everybody on a page; all others are told of their trees."""
+SAID_BY = {"people": BELOW, "brash": STONE, "stock": STOCK}
+"""What a need says in its own words and a shared caution says as well."""
+NESTING_BEGINS = NESTING.split("{")[0]
+DIG = "Before posts or pits are dug ask for a plan of what lies underground."
+"""Common practice."""
 MOST_NAMED = 24
 """Trees named before the rest are counted; judgement: two lines of a page."""
 RIBBON_MM = 190.0
@@ -100,6 +116,19 @@ def _open_days(window: JobWindow) -> list[tuple[date, date]]:
         if days:
             out.append((days[0].first, days[-1].last))
     return out
+
+
+def open_words(report: HoldingReport, season: str, group: str) -> str:
+    """Return the days of a season in which pruning is open, and the least disturbed of them."""
+    found = window_of(report, season, group)
+    days = [f"{day_words(first)} to {day_words(last)}" for first, last in _open_days(found)]
+    if not days:
+        return "Days not known here: ask growers of the place."
+    quiet = quiet_span(found)
+    said = f"{'; '.join(days)}."
+    if quiet is not None:
+        said += f" Least in the way: {day_words(quiet[0])} to {day_words(quiet[1])}."
+    return said
 
 
 def ribbon_picture(report: HoldingReport) -> str:
@@ -173,12 +202,12 @@ def wildlife_words(report: HoldingReport) -> dict[str, Any]:
     }
 
 
-def _grouped(told: Iterable[tuple[str, str]]) -> list[str]:
-    """Return what is told of trees, each once with all its trees after it."""
+def _grouped(told: Iterable[tuple[str, str]], most: int = 0) -> list[str]:
+    """Return what is told of trees, each once with its trees after it (0: all of them)."""
     trees: dict[str, list[str]] = {}
     for tree, words in told:
         trees.setdefault(words, []).append(tree)
-    return [f"{words} ({places(names)})" for words, names in trees.items()]
+    return [f"{words} ({places(names, most)})" for words, names in trees.items()]
 
 
 def _mistletoe(report: HoldingReport) -> list[str]:
@@ -218,26 +247,51 @@ def health_words(report: HoldingReport) -> list[list[str]]:
     return rows
 
 
+def shared_cautions(
+    report: HoldingReport, stations: Iterable[StationRecord], orchard: str
+) -> tuple[Caution, ...]:
+    """Return the cautions that hold for all work among some stations of an orchard."""
+    found = orchard_cautions(
+        stations, report.orchard(orchard), southern=report.holding.site.southern
+    )
+    return tuple(one for one in found if one.key in SHARED)
+
+
+def own_cautions(work: Work, shared: Sequence[Caution]) -> tuple[str, ...]:
+    """Return the cautions of one tree's work that those shared by all do not say already."""
+    keys = {one.key for one in shared}
+    said = {one.text for one in shared} | {SAID_BY[key] for key in keys & SAID_BY.keys()}
+    own = [
+        text
+        for text in work.cautions
+        if text not in said and not ("nesting" in keys and text.startswith(NESTING_BEGINS))
+    ]
+    return tuple(sentence(text) for text in (*own, *((DIG,) if work.kind in PLANTING else ())))
+
+
 def caution_words(report: HoldingReport) -> dict[str, list[str]]:
     """Return the cautions of all orchards in full, and those of single trees with their names."""
     every: dict[str, list[str]] = {}
-    short: set[str] = set()
+    said: dict[str, list[Caution]] = {}
     for name in report.orchards:
         mine = [s for s in report.named if s.orchard == name]
         where = report.orchard(name)
-        for one in orchard_cautions(mine, where, southern=report.holding.site.southern):
+        found = orchard_cautions(mine, where, southern=report.holding.site.southern)
+        said[name] = list(found)
+        for one in found:
             every.setdefault(one.full, []).append(name or "the orchard")
-            short.add(one.text)
     whole = []
     for text, names in every.items():
         everywhere = len(names) == len(report.orchards)
         whole.append(text if everywhere else f"{text} ({and_list(names)})")
-    trees: dict[str, list[str]] = {}
-    for work in report.works:
-        for text in work.cautions:
-            if text not in short:
-                trees.setdefault(sentence(text), []).append(work.tree)
-    single = [f"{text} ({places(names, MOST_NAMED)})" for text, names in trees.items()]
+    single = _grouped(
+        (
+            (work.tree, text)
+            for work in report.works
+            for text in own_cautions(work, said[work.orchard])
+        ),
+        MOST_NAMED,
+    )
     return {"whole": whole, "single": single}
 
 

@@ -32,7 +32,7 @@ LATER = ""
 WAITS = {"now": 0, "this season": 0, "within two years": 1}
 """Season, from 0, by which each urgency is dealt with; *within five years* is shared out."""
 SHARED_FROM = 2
-DORMANT_WORK = ("restock", "replace")
+PLANTING = ("restock", "replace")
 LOOKS = ("leave for wildlife", "leave standing")
 
 
@@ -305,7 +305,7 @@ def _by_need(
         load[work.season] = load.get(work.season, 0.0) + work.hours.value
     for ranked in rank(needs):
         need = ranked.need
-        dormant = need.kind.value in DORMANT_WORK
+        dormant = need.kind.value in PLANTING
         names = named["pome" if dormant else group_of(need.station.species)]
         if need.urgency.value in WAITS:
             at = WAITS[need.urgency.value]

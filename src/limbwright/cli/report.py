@@ -1,0 +1,279 @@
+"""The command that writes the reports of a holding: plan, year and tasks."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date, timedelta
+from enum import StrEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from limbwright.cli import options as opt
+
+if TYPE_CHECKING:
+    from limbwright.report.holding_report import HoldingReport
+    from limbwright.report.yearly_report import YearlyReport
+
+__all__ = ["report", "write_reports"]
+
+FIRST_YEAR, LAST_YEAR = 1900, 2200
+"""Years asked for beyond these are slips of the pen; judgement."""
+
+
+class Kind(StrEnum):
+    """The reports there are."""
+
+    PLAN = "plan"
+    YEAR = "year"
+    TASKS = "tasks"
+    ALL = "all"
+
+
+class Leaf(StrEnum):
+    """The pages a list of tasks is printed on."""
+
+    A4 = "a4"
+    A5 = "a5"
+
+
+FILES = {
+    Kind.PLAN: ("management-plan.pdf", "management-plan.xlsx", "stations.csv"),
+    Kind.YEAR: ("yearly-report.pdf", "yearly-report.xlsx"),
+    Kind.TASKS: ("tasks.pdf", "tasks.xlsx", "tasks.csv"),
+}
+ORDER = (Kind.PLAN, Kind.YEAR, Kind.TASKS)
+
+
+def report(
+    project: opt.ProjectFile,
+    kind: Annotated[
+        Kind,
+        typer.Argument(
+            help="plan: the management plan for the owner; year: what was done against what was "
+            "planned; tasks: what to do in the seasons that come next, to tick.",
+        ),
+    ] = Kind.ALL,
+    out: opt.Out = Path("limbwright-out"),
+    on: opt.Today = "",
+    years: Annotated[
+        int, typer.Option(min=1, max=10, metavar="NUMBER", help="Seasons of each kind told ahead.")
+    ] = 5,
+    year: Annotated[
+        int | None,
+        typer.Option(
+            min=FIRST_YEAR,
+            max=LAST_YEAR,
+            metavar="YEAR",
+            help="Calendar year of the yearly report; the twelve months up to --on if left out.",
+        ),
+    ] = None,
+    season: Annotated[
+        str,
+        typer.Option(
+            metavar="SEASON",
+            help="Season of the tasks, such as 'winter 2026-27'; those that come next if left out.",
+        ),
+    ] = "",
+    page: Annotated[Leaf, typer.Option(help="Page of the tasks.")] = Leaf.A4,
+    rate: Annotated[
+        float | None,
+        typer.Option(
+            min=0.01, metavar="MONEY", help="What a person-hour costs; hours alone if left out."
+        ),
+    ] = None,
+    currency: Annotated[
+        str, typer.Option(metavar="NAME", help="Currency of the rate, such as EUR.")
+    ] = "",
+    scheme: Annotated[
+        str, typer.Option(metavar="NAME", help="The scheme that pays, printed as it is given.")
+    ] = "",
+    scheme_dated: Annotated[
+        str, typer.Option(metavar="DAY", help="Day or year of the scheme's terms.")
+    ] = "",
+    by: Annotated[
+        str, typer.Option(metavar="NAME", help="Who answers for the report, printed on each page.")
+    ] = "",
+    as_json: opt.Json = False,
+) -> None:
+    """Write the reports of a holding: management plan, yearly report, list of tasks."""
+    from limbwright.cli.dates import read_day
+    from limbwright.cli.places import check_folder
+    from limbwright.cli.show import print_json
+    from limbwright.job.gather import gather
+
+    today = read_day("--on", on) or date.today()
+    kinds = ORDER if kind is Kind.ALL else (kind,)
+    check_folder(out, [project], names=[name for one in kinds for name in FILES[one]])
+    gathered = gather(
+        project,
+        today=today,
+        seasons=years,
+        who=by,
+        rate=rate,
+        currency=currency,
+        scheme=scheme,
+        scheme_dated=scheme_dated,
+    )
+    found, told = write_reports(
+        gathered,
+        kinds,
+        out,
+        period=_period(year, today),
+        season=season,
+        page=page,
+        tell=None if as_json else lambda words: typer.echo(f"{words} ...", err=True),
+    )
+    if as_json:
+        print_json({**told, "written": {name: str(path) for name, path in found.items()}})
+        return
+    _print(told, found)
+
+
+def _period(year: int | None, today: date) -> tuple[date, date]:
+    """Return the first and last day of a calendar year, or of the twelve months up to a day."""
+    if year is not None:
+        return date(year, 1, 1), date(year, 12, 31)
+    try:
+        before = today.replace(year=today.year - 1)
+    except ValueError:  # 29 February
+        before = date(today.year - 1, 2, 28)
+    return before + timedelta(days=1), today
+
+
+def write_reports(
+    gathered: HoldingReport,
+    kinds: tuple[Kind, ...],
+    folder: Path,
+    *,
+    period: tuple[date, date],
+    season: str = "",
+    page: str = "a4",
+    tell: Callable[[str], None] | None = None,
+) -> tuple[dict[str, Path], dict[str, Any]]:
+    """Write the reports asked for into a folder.
+
+    Returns
+    -------
+    written
+        The path of each file by its name.
+    told
+        The figures at the head of each report, as plain values.
+    """
+    from limbwright.report.book_plan import management_plan
+    from limbwright.report.tables_xlsx import (
+        plan_sheets,
+        task_sheets,
+        write_csv,
+        write_workbook,
+        year_sheets,
+    )
+    from limbwright.report.task_list import task_list, task_pages
+    from limbwright.report.yearly_report import YearlyReport, yearly_report
+
+    folder.mkdir(parents=True, exist_ok=True)
+    written: dict[str, Path] = {}
+    told: dict[str, Any] = {"holding": gathered.holding.name}
+
+    def keep(path: Path) -> None:
+        written[path.name] = path
+
+    if Kind.PLAN in kinds:
+        keep(management_plan(gathered, folder / "management-plan.pdf", on_progress=tell))
+        sheets = plan_sheets(gathered)
+        keep(write_workbook(sheets, folder / "management-plan.xlsx"))
+        keep(write_csv(sheets[1], folder / "stations.csv"))
+        told["plan"] = _plan_told(gathered)
+    if Kind.YEAR in kinds:
+        if tell is not None:
+            tell("setting the yearly report")
+        done = YearlyReport(gathered, *period)
+        keep(yearly_report(done, folder / "yearly-report.pdf"))
+        keep(write_workbook(year_sheets(done), folder / "yearly-report.xlsx"))
+        told["year"] = _year_told(done)
+    if Kind.TASKS in kinds:
+        if tell is not None:
+            tell("setting the tasks")
+        pages = task_pages(gathered, season)
+        told["tasks"] = {
+            "pages": len(pages),
+            "trees": sum(len(p.works) for p in pages),
+            "hours": round(sum(p.hours.value for p in pages), 1),
+        }
+        if pages:
+            keep(
+                task_list(
+                    gathered,
+                    folder / "tasks.pdf",
+                    season=season,
+                    page="a5" if page == "a5" else "a4",
+                )
+            )
+            tasks = task_sheets(gathered, pages)
+            keep(write_workbook(tasks, folder / "tasks.xlsx"))
+            keep(write_csv(tasks[0], folder / "tasks.csv"))
+    return written, told
+
+
+def _plan_told(gathered: HoldingReport) -> dict[str, Any]:
+    return {
+        "stations": len(gathered.stations),
+        "seasons": [
+            {
+                "season": one.season,
+                "trees": one.trees,
+                "cuts": one.cuts,
+                "hours": round(one.hours.value, 1),
+                "hours_low": round(one.hours.low, 1),
+                "hours_high": round(one.hours.high, 1),
+            }
+            for one in gathered.sums
+        ],
+        "not_known": len(gathered.unknown),
+    }
+
+
+def _year_told(done: YearlyReport) -> dict[str, Any]:
+    planned, noted, trees = done.hours
+    return {
+        "first": done.first.isoformat(),
+        "last": done.last.isoformat(),
+        "trees": len({t.work.tree for t in done.trees}),
+        "cuts": dict(done.outcomes),
+        "hours_planned": round(planned, 1),
+        "hours": round(noted, 1),
+        "trees_with_hours": trees,
+        "missed": list(done.missed),
+    }
+
+
+def _print(told: dict[str, Any], written: dict[str, Path]) -> None:
+    from limbwright.cli.show import counted
+
+    plan, year, tasks = (told.get(name) for name in ("plan", "year", "tasks"))
+    if plan:
+        first = plan["seasons"][0]
+        hours = sum(one["hours"] for one in plan["seasons"] if one["season"])
+        print(
+            f"Plan: {counted(plan['stations'], 'station')}, {hours:.0f} h over the seasons told; "
+            f"{first['season']}: {counted(first['trees'], 'tree')}, {first['hours']:.0f} h "
+            f"({first['hours_low']:.0f} to {first['hours_high']:.0f})."
+        )
+    if year:
+        done = year["cuts"]
+        print(
+            f"Year, {year['first']} to {year['last']}: {counted(year['trees'], 'tree')} worked on; "
+            f"cuts: {done['made']} made, {done['otherwise']} otherwise, {done['not made']} not "
+            f"made, {done['besides']} besides."
+        )
+    if tasks:
+        print(
+            f"Tasks: {counted(tasks['trees'], 'tree')} on {counted(tasks['pages'], 'page')}, "
+            f"{tasks['hours']:.0f} h."
+            if tasks["pages"]
+            else "Tasks: none in these seasons, so no list was written."
+        )
+    print("\nWritten:")
+    for path in written.values():
+        print(f"  {path}")
