@@ -8,7 +8,8 @@ from typing import Any
 
 from limbwright.cuts.results import Plan
 from limbwright.report.whole import write_whole
-from limbwright.survey.spreadsheet import csv_bytes, xlsx_bytes
+from limbwright.survey.spreadsheet import csv_bytes
+from limbwright.survey.workbook_out import workbook_bytes
 
 __all__ = ["COLUMNS", "cut_list_rows", "write_cut_list_csv", "write_cut_list_xlsx"]
 
@@ -56,7 +57,7 @@ def write_cut_list_csv(plans: Iterable[Plan], path: Path) -> Path:
 
 def write_cut_list_xlsx(plans: Iterable[Plan], path: Path) -> Path:
     """Write the cut list as a workbook with one sheet, whole or not at all; text stays text."""
-    return write_whole(path, xlsx_bytes("cut list", COLUMNS, _values(plans)))
+    return write_whole(path, workbook_bytes({"cut list": (COLUMNS, _values(plans))}))
 
 
 def _values(plans: Iterable[Plan]) -> list[list[Any]]:

@@ -2,7 +2,7 @@
 
 A spreadsheet takes a cell of a CSV file that begins with a sign such as ``=`` for a formula. Text
 like that is written with an apostrophe before it, which spreadsheets and `unguarded` both know;
-numbers such as ``-3.2`` stay numbers. A workbook types its cells, so nothing need be added there.
+numbers such as ``-3.2`` stay numbers. A workbook types its cells: see `workbook_out`.
 The list of signs: OWASP, "CSV Injection".
 """
 
@@ -13,14 +13,12 @@ import io
 import re
 from collections.abc import Iterable, Sequence
 
-__all__ = ["csv_bytes", "guarded", "unguarded", "with_plain_blanks", "xlsx_bytes"]
+__all__ = ["LONGEST_CELL", "csv_bytes", "guarded", "unguarded", "with_plain_blanks"]
 
 _RUN = re.compile(r"['\s]*[=+\-@\uFF1D\uFF0B\uFF0D\uFF20|]|'*[\t\r\n]")
 _NUMBER = re.compile(r"\s*[-+]?(\d+([.,]\d*)?|[.,]\d+)([eE][-+]?\d+)?\s*", re.ASCII)
 LONGEST_CELL = 32_767
 """Characters a cell of a workbook holds; source: ECMA-376 as spreadsheets implement it."""
-
-
 _BLANKS = "\u00a0\u2007\u202f\u200b\ufeff"
 """Blanks a spreadsheet or a web page leaves in a cell, which look like nothing."""
 
@@ -61,33 +59,3 @@ def _text(value: object) -> str:
     if isinstance(value, float):
         return repr(float(value))
     return guarded(value) if isinstance(value, str) else str(value)
-
-
-def xlsx_bytes(title: str, columns: Sequence[str], rows: Iterable[Sequence[object]]) -> bytes:
-    """Return a table as a workbook of one sheet: text is typed as text, numbers as numbers.
-
-    Control characters, which no workbook can hold, become the replacement character.
-    """
-    from openpyxl import Workbook
-    from openpyxl.cell import WriteOnlyCell
-    from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE
-
-    book = Workbook(write_only=True)
-    sheet = book.create_sheet(title)
-
-    def cell(value: object) -> object:
-        if not isinstance(value, str):
-            return value
-        plain = ILLEGAL_CHARACTERS_RE.sub("\N{REPLACEMENT CHARACTER}", value)[:LONGEST_CELL]
-        plain = plain.encode("utf-8", errors="replace").decode("utf-8")
-        typed = WriteOnlyCell(sheet, plain)
-        typed.data_type = "s"  # the library takes a leading "=" for a formula
-        if _RUN.match(plain):
-            typed.quotePrefix = True  # and so does a spreadsheet when the cell is edited
-        return typed
-
-    for row in [columns, *rows]:
-        sheet.append([cell(value) for value in row])
-    out = io.BytesIO()
-    book.save(out)
-    return out.getvalue()

@@ -5,7 +5,7 @@ from __future__ import annotations
 import io
 from collections.abc import Iterable, Mapping, Sequence
 
-from limbwright.survey.spreadsheet import LONGEST_CELL, guarded, unguarded
+from limbwright.survey.spreadsheet import LONGEST_CELL, guarded, unguarded, with_plain_blanks
 
 __all__ = ["workbook_bytes"]
 
@@ -34,14 +34,16 @@ def workbook_bytes(
                     continue
                 plain = ILLEGAL_CHARACTERS_RE.sub("\N{REPLACEMENT CHARACTER}", value)
                 plain = plain[:LONGEST_CELL].encode("utf-8", errors="replace").decode("utf-8")
-                if unguarded(plain) != plain:
-                    plain = f"'{plain}"  # the reader takes one apostrophe off such text
-                if guarded(plain) == plain:
+                bare = with_plain_blanks(plain).strip()
+                if unguarded(bare) != bare:  # the reader takes one apostrophe off such text
+                    plain = plain.replace("'", "''", 1)
+                runs = guarded(plain) != plain
+                if not runs and not plain.startswith("#"):
                     cells.append(plain)
                     continue
                 typed = WriteOnlyCell(sheet, plain)
-                typed.data_type = "s"
-                typed.quotePrefix = True
+                typed.data_type = "s"  # the library takes "=1" for a formula, "#N/A" for an error
+                typed.quotePrefix = runs  # and a spreadsheet does when the cell is edited
                 cells.append(typed)
             sheet.append(cells)
     out = io.BytesIO()

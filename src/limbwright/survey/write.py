@@ -10,9 +10,10 @@ from limbwright.errors import InputError
 from limbwright.model import LimbRecord, Skeleton, StationRecord, TreeSurvey
 from limbwright.survey.limbs import LIMB_COLUMNS, STATES, UNIONS
 from limbwright.survey.segments import DERIVABLE, SEGMENT_COLUMNS, Extra
-from limbwright.survey.spreadsheet import csv_bytes, xlsx_bytes
+from limbwright.survey.spreadsheet import csv_bytes
 from limbwright.survey.stations import STATION_COLUMNS
 from limbwright.survey.whole import write_whole
+from limbwright.survey.workbook_out import workbook_bytes
 
 __all__ = ["limb_extra", "write_limbs", "write_segments", "write_stations"]
 
@@ -138,7 +139,7 @@ def _write(
         for row, extra in zip(rows, extras, strict=True)
     ]
     as_workbook = path.suffix.lower() == ".xlsx"
-    data = xlsx_bytes(title, header, body) if as_workbook else csv_bytes(header, body)
+    data = workbook_bytes({title: (header, body)}) if as_workbook else csv_bytes(header, body)
     try:
         write_whole(path, data)
     except OSError as error:
