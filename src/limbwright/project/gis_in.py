@@ -13,8 +13,11 @@ from shapely.geometry.base import BaseGeometry
 
 from limbwright.errors import InputError
 from limbwright.model import Fault
+from limbwright.project.connect import quoted
 from limbwright.project.crs import crs_label
 from limbwright.project.layers import Layer, LayerKind, layer, sort_shapes
+from limbwright.project.schema import LAYOUT
+from limbwright.project.srs import system_names
 from limbwright.survey.tables import MAX_COLUMNS, MAX_ROWS
 
 __all__ = ["is_database", "is_project", "read_geopackage"]
@@ -25,8 +28,6 @@ _BOX_BYTES = (0, 32, 48, 48, 64)
 """Bytes of the envelope by its kind in the flags; source: OGC 12-128r18, 2.1.3."""
 _HELD_TYPES = ("features", "attributes")
 _SAVE_AGAIN = "Save the layer again as a GeoPackage."
-_OURS = "limbwright_layout"
-"""The table by which a project file is known among GeoPackages."""
 
 
 def is_database(path: Path) -> bool:
@@ -43,7 +44,7 @@ def is_project(path: Path) -> bool:
     try:
         with closing(_open(path)) as connection:
             asked = "SELECT count(*) FROM sqlite_master WHERE name = ?"
-            return bool(connection.execute(asked, (_OURS,)).fetchone()[0])
+            return bool(connection.execute(asked, (LAYOUT,)).fetchone()[0])
     except sqlite3.Error:
         return False
 
@@ -104,23 +105,9 @@ def _layers(file: str, connection: sqlite3.Connection) -> tuple[Layer, ...]:
     return tuple(found)
 
 
-def _quoted(name: str) -> str:
-    return '"' + name.replace('"', '""') + '"'
-
-
 def _crs(connection: sqlite3.Connection, srs: int) -> str:
-    """Return the name of a spatial reference system; empty where it is an undefined one."""
-    if srs in (0, -1):
-        return ""
-    asked = (
-        "SELECT organization, organization_coordsys_id, definition FROM gpkg_spatial_ref_sys "
-        "WHERE srs_id = ?"
-    )
-    row = connection.execute(asked, (srs,)).fetchone()
-    if row is None:
-        return ""
-    tried = (f"{row[0]}:{row[1]}".upper(), str(row[2]))
-    for name in tried:
+    """Return the short name of a system of the file; empty where nothing knows it."""
+    for name in system_names(connection, srs):
         try:
             return crs_label(name)
         except InputError:
@@ -131,17 +118,17 @@ def _crs(connection: sqlite3.Connection, srs: int) -> str:
 def _layer(
     file: str, name: str, connection: sqlite3.Connection, geometry: str, crs: str
 ) -> list[Layer]:
-    told = connection.execute(f"PRAGMA table_info({_quoted(name)})").fetchall()
+    told = connection.execute(f"PRAGMA table_info({quoted(name)})").fetchall()
     keys = [column for _, column, kind, _, _, at in told if at and kind.upper() == "INTEGER"]
     blobs = {column for _, column, kind, *_ in told if kind.upper() == "BLOB"}
     serial = keys[0] if len(keys) == 1 else ""
     kept = [c for _, c, *_ in told if c not in blobs and c not in (geometry, serial)]
     if len(kept) > MAX_COLUMNS:
         raise InputError(f"{file} has over {MAX_COLUMNS} columns.", "Take some out.")
-    listed = ", ".join(_quoted(c) for c in [*kept, *([geometry] if geometry else [])]) or "1"
-    order = f" ORDER BY {_quoted(serial)}" if serial else ""
+    listed = ", ".join(quoted(c) for c in [*kept, *([geometry] if geometry else [])]) or "1"
+    order = f" ORDER BY {quoted(serial)}" if serial else ""
     limit = f" LIMIT {MAX_ROWS + 1}"
-    asked = f"SELECT {listed} FROM {_quoted(name)}{order}{limit}"
+    asked = f"SELECT {listed} FROM {quoted(name)}{order}{limit}"
     held = connection.execute(asked).fetchall()
     if len(held) > MAX_ROWS:
         raise InputError(f"{file} has over {MAX_ROWS} rows.", "Split it by orchard.")

@@ -15,7 +15,7 @@ from shapely.geometry.base import BaseGeometry
 from limbwright.project.connect import connect, quoted
 from limbwright.project.crs import named_crs
 from limbwright.project.geometry import pack_point, pack_rings
-from limbwright.project.schema import _STANDARD_TABLES, GEOPACKAGE, GEOPACKAGE_VERSION
+from limbwright.project.schema import GEOPACKAGE, GEOPACKAGE_VERSION, STANDARD_TABLES
 from limbwright.project.srs import LOCAL, STANDARD_SYSTEMS, System, add_system
 from limbwright.project.tables_out import OutTable
 
@@ -42,7 +42,7 @@ def geopackage_bytes(tables: Sequence[OutTable], folder: Path) -> bytes:
             connection.execute(f"PRAGMA application_id = {GEOPACKAGE}")
             connection.execute(f"PRAGMA user_version = {GEOPACKAGE_VERSION}")
             connection.execute("BEGIN")
-            for sql in _STANDARD_TABLES:
+            for sql in STANDARD_TABLES:
                 connection.execute(sql)
             for system in STANDARD_SYSTEMS:
                 add_system(connection, system)

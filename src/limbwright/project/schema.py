@@ -16,6 +16,8 @@ from limbwright.project.tables import TABLES, TableSpec
 from limbwright.project.values import GEOM, stored_names
 
 __all__ = [
+    "LAYOUT",
+    "STANDARD_TABLES",
     "STEPS",
     "VERSION",
     "Step",
@@ -46,7 +48,7 @@ STEPS: tuple[Step, ...] = ()
 to users adds a step here."""
 VERSION = 1 + len(STEPS)
 
-_STANDARD_TABLES = (
+STANDARD_TABLES = (
     """CREATE TABLE gpkg_spatial_ref_sys (
   srs_name TEXT NOT NULL,
   srs_id INTEGER NOT NULL PRIMARY KEY,
@@ -80,8 +82,10 @@ _STANDARD_TABLES = (
 )
 """The tables of the standard (OGC 12-128r18, annex C)."""
 
+LAYOUT = "limbwright_layout"
+"""The table by which a project file is known among GeoPackages."""
 _OWN_TABLES = (
-    """CREATE TABLE limbwright_layout (
+    f"""CREATE TABLE {LAYOUT} (
   version INTEGER NOT NULL PRIMARY KEY,
   what TEXT NOT NULL,
   made_at TEXT NOT NULL)""",
@@ -139,7 +143,7 @@ def lay_out(connection: sqlite3.Connection, system: System) -> None:
     connection.execute(f"PRAGMA application_id = {GEOPACKAGE}")
     connection.execute(f"PRAGMA user_version = {GEOPACKAGE_VERSION}")
     with _whole(connection):
-        for sql in (*_STANDARD_TABLES, *_OWN_TABLES):
+        for sql in (*STANDARD_TABLES, *_OWN_TABLES):
             connection.execute(sql)
         for standard in STANDARD_SYSTEMS:
             add_system(connection, standard)
@@ -150,7 +154,7 @@ def lay_out(connection: sqlite3.Connection, system: System) -> None:
 
 
 def _record(connection: sqlite3.Connection, version: int, what: str) -> None:
-    connection.execute("INSERT INTO limbwright_layout VALUES (?, ?, ?)", (version, what, _now()))
+    connection.execute(f"INSERT INTO {LAYOUT} VALUES (?, ?, ?)", (version, what, _now()))
 
 
 def set_system(connection: sqlite3.Connection, system: System) -> int:
@@ -178,8 +182,8 @@ def file_version(connection: sqlite3.Connection, name: str) -> int:
         It is no project file.
     """
     tables = _names(connection, "table")
-    if "limbwright_layout" in tables:
-        found = connection.execute("SELECT max(version) FROM limbwright_layout").fetchone()[0]
+    if LAYOUT in tables:
+        found = connection.execute(f"SELECT max(version) FROM {LAYOUT}").fetchone()[0]
         if found is not None:
             return int(found)
     what = "a GeoPackage, but not a project file" if "gpkg_contents" in tables else ""

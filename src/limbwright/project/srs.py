@@ -10,7 +10,14 @@ from pyproj.exceptions import CRSError
 
 from limbwright.errors import InputError
 
-__all__ = ["LOCAL", "STANDARD_SYSTEMS", "System", "add_system", "project_system", "system_name"]
+__all__ = [
+    "LOCAL",
+    "STANDARD_SYSTEMS",
+    "System",
+    "add_system",
+    "project_system",
+    "system_names",
+]
 
 LOCAL = -1
 """Undefined Cartesian system (OGC 12-128r18, table 4): a local grid."""
@@ -80,21 +87,22 @@ def project_system(crs: str) -> System:
     return System(srs, system.name, organization, number or srs, definition)
 
 
-def system_name(connection: sqlite3.Connection, srs: int) -> str:
-    """Return the name of a system for `pyproj`: authority and number, else its definition."""
+def system_names(connection: sqlite3.Connection, srs: int) -> tuple[str, ...]:
+    """Return the names `pyproj` may know a system of the file by, the shortest first.
+
+    Authority and number come before the definition; an undefined system has no name.
+    """
+    if srs in (LOCAL, 0):
+        return ()
     found = connection.execute(
         "SELECT organization, organization_coordsys_id, definition FROM gpkg_spatial_ref_sys "
         "WHERE srs_id = ?",
         (srs,),
     ).fetchone()
-    if srs in (LOCAL, 0) or found is None:
-        return ""
-    organization, number, definition = found
-    return (
-        definition
-        if str(organization).upper() == "NONE"
-        else f"{str(organization).upper()}:{number}"
-    )
+    if found is None:
+        return ()
+    organization, number, definition = str(found[0]).upper(), found[1], str(found[2])
+    return (definition,) if organization == "NONE" else (f"{organization}:{number}", definition)
 
 
 def add_system(connection: sqlite3.Connection, system: System) -> int:

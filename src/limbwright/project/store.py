@@ -20,7 +20,7 @@ from limbwright.project.journal import Change
 from limbwright.project.put import Counts, put_rows
 from limbwright.project.query import further_columns, odd_values, where_sql
 from limbwright.project.rows import holding_row, orchard_row
-from limbwright.project.srs import project_system, system_name
+from limbwright.project.srs import project_system, system_names
 from limbwright.project.tables import TABLES, table_spec
 from limbwright.project.values import encode, stored_names
 
@@ -134,7 +134,7 @@ class Project:
     def crs(self) -> str:
         """The CRS of all x and y, such as ``EPSG:27700``; empty: a local grid in metres."""
         with told(self.path):
-            return system_name(self._db, self._srs())
+            return next(iter(system_names(self._db, self._srs())), "")
 
     def _srs(self) -> int:
         found = self._db.execute(
