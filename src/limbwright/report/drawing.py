@@ -31,7 +31,17 @@ from limbwright.report.views import View
 if TYPE_CHECKING:
     from limbwright.cuts.results import Cut
 
-__all__ = ["Scene", "box_needed", "draw_view", "fit_scale", "label_places"]
+__all__ = [
+    "Frame",
+    "Scene",
+    "box_needed",
+    "draw_view",
+    "fit_scale",
+    "label_drawn",
+    "label_places",
+    "leader_drawn",
+    "unit_way",
+]
 
 MARGIN_MM = (11.0, 6.0, 6.0, 7.5)  # left (staff), right, top, bottom (ground, points of compass)
 MARGIN_ABOVE_MM = (6.0, 6.0, 6.0, 8.0)
@@ -99,7 +109,7 @@ def fit_scale(
 def draw_view(scene: Scene, view: View, width_mm: float, height_mm: float, mm_per_m: float) -> str:
     """Return one view of the tree as SVG of the given size [mm]."""
     s = scene.skeleton
-    frame = _Frame(view, width_mm, height_mm, mm_per_m, s)
+    frame = Frame(view, width_mm, height_mm, mm_per_m, s)
     a, b = frame.to_paper(s.start_m), frame.to_paper(s.end_m)
     kept = s.surveyed & ~scene.gone & np.isin(s.limb, np.array(scene.kept, dtype=np.int64))
     parts = [*frame.furniture(), *twigs(s, scene.gone, a, b)]
@@ -108,8 +118,8 @@ def draw_view(scene: Scene, view: View, width_mm: float, height_mm: float, mm_pe
         at = frame.to_paper(np.array([cut.point_m]))[0]
         parts += kerf(at, cut_along(cut, a, b), cut.diameter_mm * mm_per_m / 2000.0)
     placed = _place(scene, frame, a, b)
-    parts += [one for label in placed for one in _leader(label)]
-    parts += [one for label in placed for one in _label_svg(label)]
+    parts += [one for label in placed for one in leader_drawn(label)]
+    parts += [one for label in placed for one in label_drawn(label)]
     return svg(width_mm, height_mm, parts)
 
 
@@ -118,11 +128,11 @@ def label_places(
 ) -> tuple[Placed, ...]:
     """Return where the numbers of the cuts and the names of the limbs stand in a view."""
     s = scene.skeleton
-    frame = _Frame(view, width_mm, height_mm, mm_per_m, s)
+    frame = Frame(view, width_mm, height_mm, mm_per_m, s)
     return _place(scene, frame, frame.to_paper(s.start_m), frame.to_paper(s.end_m))
 
 
-class _Frame:
+class Frame:
     """How metres of a view lie on the paper."""
 
     def __init__(
@@ -146,6 +156,7 @@ class _Frame:
         self.north_x = 4.0 if crowd[0].sum() < crowd[1].sum() else width_mm - 4.0
 
     def to_paper(self, points_m: Floats) -> Floats:
+        """Return points ``(n, 3)`` [m] on the paper ``(n, 2)`` [mm], from its upper left."""
         flat = self.view.project(points_m)
         return np.column_stack(
             [self.x0 + self.scale * flat[:, 0], self.y0 - self.scale * flat[:, 1]]
@@ -153,6 +164,7 @@ class _Frame:
 
     @property
     def taken(self) -> list[Box]:
+        """Boxes [mm] in which no name may stand: the staff, the ground, the points of compass."""
         if self.view.from_above:
             return [
                 (self.north_x - 3.2, 0.0, self.north_x + 3.2, 13.0),
@@ -161,6 +173,7 @@ class _Frame:
         return [(0.0, 0.0, 8.6, self.height), (0.0, self.y0 + 0.3, self.width, self.height)]
 
     def furniture(self) -> list[str]:
+        """Return the staff or the measure, the ground and the points of compass as SVG."""
         return self._above() if self.view.from_above else self._side()
 
     def _side(self) -> list[str]:
@@ -204,7 +217,8 @@ class _Frame:
         ]
 
 
-def _unit(x: float, y: float) -> tuple[float, float]:
+def unit_way(x: float, y: float) -> tuple[float, float]:
+    """Return a way on the paper as one of length 1."""
     size = max(float(np.hypot(x, y)), 1e-6)
     return x / size, y / size
 
@@ -213,14 +227,14 @@ def _name(label: str) -> str:
     return label if len(label) <= LONGEST_LABEL else label[: LONGEST_LABEL - 1] + "…"
 
 
-def _place(scene: Scene, frame: _Frame, a: Floats, b: Floats) -> tuple[Placed, ...]:
+def _place(scene: Scene, frame: Frame, a: Floats, b: Floats) -> tuple[Placed, ...]:
     """Place the numbers of the cuts, then the limbs to keep, then the other names."""
     s = scene.skeleton
     labels: list[Label] = []
     taken = frame.taken
     for cut in scene.cuts:
         x, y = frame.to_paper(np.array([cut.point_m]))[0].tolist()
-        out = _unit(x - frame.width / 2.0, y - frame.height / 2.0)
+        out = unit_way(x - frame.width / 2.0, y - frame.height / 2.0)
         text = str(cut.order)
         labels.append(Label(text, x, y, 2.6 + 2.5 * len(text), 5.1, out, "flag"))
         reach = cut.diameter_mm * frame.scale / 2000.0 + THINNEST_MM
@@ -242,7 +256,7 @@ def _place(scene: Scene, frame: _Frame, a: Floats, b: Floats) -> tuple[Placed, .
         kind = "keep" if kept else "goes" if goes else "limb"
         # a kept limb is named half way, where its sleeve is; another at its tip
         at = 0.5 * (b[rows[rows.size // 2]] + a[rows[rows.size // 2]]) if kept else tip
-        way = _unit(float(tip[0] - base[0]), float(tip[1] - base[1]))
+        way = unit_way(float(tip[0] - base[0]), float(tip[1] - base[1]))
         high = 5.0 if kept else 3.8
         labels.append(
             Label(text, float(at[0]), float(at[1]), wide, high, way, kind, must=kept or goes)
@@ -253,7 +267,8 @@ def _place(scene: Scene, frame: _Frame, a: Floats, b: Floats) -> tuple[Placed, .
     return place_labels(labels, wood, frame.width, frame.height, taken)
 
 
-def _leader(one: Placed) -> list[str]:
+def leader_drawn(one: Placed) -> list[str]:
+    """Return as SVG the thin line from a name to what it names, where there is one."""
     label = one.label
     if not (one.leader or label.kind in ("flag", "keep")):
         return []
@@ -262,7 +277,8 @@ def _leader(one: Placed) -> list[str]:
     return [line(label.x_mm, label.y_mm, one.x_mm, one.y_mm, colour, wide)]
 
 
-def _label_svg(one: Placed) -> list[str]:
+def label_drawn(one: Placed) -> list[str]:
+    """Return as SVG a name or a number in its box."""
     label = one.label
     left, top, _, _ = one.box
     flag, keep = label.kind == "flag", label.kind == "keep"

@@ -16,10 +16,10 @@ from limbwright.report.drawing import (
     MARGIN_ABOVE_MM,
     MARGIN_MM,
     SMALL_MM,
-    _Frame,
-    _label_svg,
-    _leader,
-    _unit,
+    Frame,
+    label_drawn,
+    leader_drawn,
+    unit_way,
 )
 from limbwright.report.form_scene import YoungScene
 from limbwright.report.labels import Label, Placed, place_labels
@@ -35,7 +35,7 @@ NAMES_MM = 6.0
 """Room beside the wood for a name; found by looking."""
 
 
-class _Stand(_Frame):
+class _Stand(Frame):
     """How a young tree stands on the paper, its stem broken off where it is long and bare."""
 
     def __init__(
@@ -139,8 +139,8 @@ def draw_young(
         parts += kerf(at, way, thick * mm_per_m / 2000.0)
         taken.append((at[0] - 1.2, at[1] - 1.2, at[0] + 1.2, at[1] + 1.2))
     placed = _labels(scene, frame, a, b, taken)
-    parts += [one for label in placed for one in _leader(label)]
-    parts += [one for label in placed for one in _label_svg(label)]
+    parts += [one for label in placed for one in leader_drawn(label)]
+    parts += [one for label in placed for one in label_drawn(label)]
     return svg(width_mm, height_mm, parts)
 
 
@@ -201,7 +201,7 @@ def _labels(
         if order not in cut
     ]
     for order, (x, y) in sorted(flagged, key=lambda f: f[0]):
-        out = _unit(float(x) - frame.width / 2.0, -1.0)
+        out = unit_way(float(x) - frame.width / 2.0, -1.0)
         text = str(order)
         labels.append(
             Label(text, float(x), float(y), 2.6 + 2.5 * len(text), FLAG_HIGH_MM, out, "flag")
@@ -213,7 +213,7 @@ def _labels(
         tip, base = b[rows[-1]], a[rows[0]]
         text = one.label if len(one.label) <= 8 else one.label[:7] + "…"
         kind = "goes" if bool(scene.gone[rows[-1]]) else "limb"
-        way = _unit(float(tip[0] - base[0]), float(tip[1] - base[1]))
+        way = unit_way(float(tip[0] - base[0]), float(tip[1] - base[1]))
         wide = 0.8 + 0.62 * SMALL_MM * len(text)
         labels.append(Label(text, float(tip[0]), float(tip[1]), wide, 3.8, way, kind))
     wood = np.concatenate([a + t * (b - a) for t in (0.1, 0.3, 0.5, 0.7, 0.9)])
