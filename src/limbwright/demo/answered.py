@@ -26,11 +26,6 @@ SPREAD = {"shoots": 0.4, "length": 0.2, "extension": 0.2, "wound": 0.2}
 GIRTH_ERROR_CM = 0.5
 """Judgement: one taping of a rough stem."""
 KINDS: tuple[CutKind, ...] = ("remove", "shorten", "head", "thin")
-LOST_CHANCE = 0.12
-"""Judgement: share of looks at which a limb is told as lost; far more than is foretold would be a
-surprise, and the demo is to show one."""
-LOST = ("A9", "B9", "C9")
-"""Limbs that broke; no limb of the survey or of a cut list bears such a number."""
 SEEN = (date(2025, 9, 6), date(2026, 9, 5))
 """Days of the looks after the work."""
 
@@ -82,7 +77,6 @@ def _look(
     across = 2.0 * (wound / np.pi) ** 0.5 * 10.0
     closed = 2.0 * after * grows.ring_mm.value * RING_FACTOR * grows.closing.value
     closed = min(_drawn(rng, closed, 1.0, "wound"), across)
-    lost = (str(rng.choice(LOST)),) if float(rng.uniform()) < LOST_CHANCE else ()
     long = _drawn(rng, 100.0 * grows.shoot_length_m.value, SHOOT_LENGTH_FACTOR, "length")
     first = after == 1
     return Response(
@@ -96,7 +90,6 @@ def _look(
         wound_mm=float(round(across)) if across >= 30.0 else None,
         wound_closed_mm=float(round(closed)) if across >= 30.0 else None,
         condition=now.condition,
-        limbs_lost=lost,
         note=MARK,
     )
 

@@ -14,7 +14,7 @@ from limbwright.demo.tables import EARLIER, write_holding
 from limbwright.learn.season import Planned
 from limbwright.project.add import add_to_project
 from limbwright.project.plans import save_plan, set_plan_status
-from limbwright.project.records import save_holding, save_responses, save_visits
+from limbwright.project.records import save_holding, save_picture, save_responses, save_visits
 from limbwright.project.store import Project
 
 __all__ = ["fill_project"]
@@ -48,6 +48,9 @@ def fill_project(project: Project, holding: InventedHolding) -> None:
                 _keep_plans(project, plans)
                 save_visits(project, visits)
                 save_responses(project, [r for r in past.responses if r.tree in trees])
+                for photo in past.photos:
+                    if photo.tree in trees:
+                        save_picture(project, photo, (folder / photo.file).read_bytes())
         tables = [folder / f"{name}.csv" for name in ("stations", "limbs", "shoots")]
         with project.change(f"walk and tape of {LAST_WALK:%B %Y}"):
             add_to_project(project, tables, taken_on=LAST_WALK, who=past.walker)

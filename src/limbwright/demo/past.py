@@ -18,9 +18,10 @@ from limbwright.demo.answered import answered
 from limbwright.demo.earlier import FIRST_WALK, earlier
 from limbwright.demo.names import MARK, invent_people
 from limbwright.demo.planned import past_plan
+from limbwright.demo.sketches import sketched
 from limbwright.learn.done import WorkDone, work_done
 from limbwright.learn.season import Planned, TreeSeason
-from limbwright.model import CutDone, Holding, LimbRecord, Response, StationRecord, Visit
+from limbwright.model import CutDone, Holding, LimbRecord, Photo, Response, StationRecord, Visit
 from limbwright.needs.kinds import AT_WORK
 from limbwright.needs.need import Need, needs
 from limbwright.trade.species import species
@@ -53,6 +54,8 @@ SEASONS = (
 )
 TAPED_SHARE = 0.25
 """Share of the trees worked on whose limbs are taped today; judgement."""
+LOST = ("A9", "C9")
+"""Limbs that broke in two of the trees since; none of the survey or of a cut list is called so."""
 FOUND = (
     *("", "", "", ""),
     "nest in a fork of B, left alone",
@@ -68,13 +71,15 @@ NOT_DONE = ("ran out of daylight", "a bird sat near, left for next year", "owner
 class Past:
     """What went before today: the walk of two autumns ago, plans, visits and answers.
 
-    ``walker`` is who walked and measured, then and now.
+    ``photos`` are of drawings, see `limbwright.demo.sketches`; ``walker`` is who walked and
+    measured, then and now.
     """
 
     stations: tuple[StationRecord, ...] = ()
     plans: tuple[Planned, ...] = ()
     visits: tuple[Visit, ...] = ()
     responses: tuple[Response, ...] = ()
+    photos: tuple[Photo, ...] = ()
     walker: str = ""
 
 
@@ -115,7 +120,16 @@ def invent_past(
             plans.append(plan)
             visits.append(visit)
             responses += answered(rng, work, plan, (then[need.tree], now[need.tree]), walker)
-    return Past(before, tuple(plans), tuple(visits), tuple(responses), walker)
+    told = _with_losses(rng, responses)
+    return Past(before, tuple(plans), tuple(visits), told, sketched(visits), walker)
+
+
+def _with_losses(rng: np.random.Generator, responses: Sequence[Response]) -> tuple[Response, ...]:
+    """Return the answers, a limb lost in some of them."""
+    found = list(responses)
+    for k, limb in zip(rng.choice(len(found), len(LOST), replace=False), LOST, strict=True):
+        found[int(k)] = replace(found[int(k)], limbs_lost=(limb,))
+    return tuple(found)
 
 
 def _needs(stations: Sequence[StationRecord], place: Holding, year: int) -> tuple[Need, ...]:

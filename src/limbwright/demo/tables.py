@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 
 from limbwright.demo.holding import InventedHolding
+from limbwright.demo.sketches import draw_sketches
 from limbwright.model import Orchard
 from limbwright.survey.record_tables import RECORD_COLUMNS
 from limbwright.survey.shoots import SHOOT_COLUMNS
@@ -34,8 +35,9 @@ def write_holding(holding: InventedHolding, folder: Path) -> tuple[Path, Path]:
     """Write a holding as CSV tables; return the paths of stations and limbs.
 
     Beside these two: ``shoots.csv``, ``orchards.csv`` (boundaries as WKT, since a local grid has
-    no longitude and latitude), ``visits.csv``, ``cuts.csv``, ``responses.csv``; and in the folder
-    ``earlier`` the stations as the walk two autumns before found them.
+    no longitude and latitude), ``visits.csv``, ``cuts.csv``, ``responses.csv``, ``photos.csv``; in
+    the folder ``earlier`` the stations as the walk two autumns before found them, in ``photos``
+    drawings in place of photos.
 
     Raises
     ------
@@ -59,7 +61,7 @@ def write_holding(holding: InventedHolding, folder: Path) -> tuple[Path, Path]:
     past = holding.past
     then = (_row(one, STATION_COLUMNS) for one in past.stations)
     _write(before / "stations.csv", STATION_COLUMNS, then)
-    columns = {kind: _columns(kind) for kind in ("visits", "cuts", "responses")}
+    columns = {kind: _columns(kind) for kind in ("visits", "cuts", "responses", "photos")}
     visits = (_row(one, columns["visits"]) for one in past.visits)
     _write(folder / "visits.csv", columns["visits"], visits)
     cuts = (
@@ -70,6 +72,11 @@ def write_holding(holding: InventedHolding, folder: Path) -> tuple[Path, Path]:
     _write(folder / "cuts.csv", columns["cuts"], cuts)
     answers = (_row(one, columns["responses"]) for one in past.responses)
     _write(folder / "responses.csv", columns["responses"], answers)
+    photos = (_row(one, columns["photos"]) for one in past.photos)
+    _write(folder / "photos.csv", columns["photos"], photos)
+    for file, picture in draw_sketches(past.photos).items():
+        (folder / file).parent.mkdir(exist_ok=True)
+        (folder / file).write_bytes(picture)
     return stations, limbs
 
 
