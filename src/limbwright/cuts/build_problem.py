@@ -18,7 +18,14 @@ from limbwright.statics.assess import Assessment, hazard_lines
 from limbwright.statics.stress import stress, utilisation
 from limbwright.trade.species import Species
 
-__all__ = ["Built", "build_problem", "for_cases", "telling_cases", "work_hours"]
+__all__ = [
+    "Built",
+    "build_problem",
+    "for_cases",
+    "problem_for_cases",
+    "telling_cases",
+    "work_hours",
+]
 
 PIECES = 5  # judgement: lines a convex hazard curve is drawn with, 6 % off at most
 MOST_SECTIONS = 80  # judgement: the sections that would cost most
@@ -303,20 +310,21 @@ def telling_cases(built: Built, utilisation_now: Floats) -> Ints:
 
 def for_cases(built: Built, index: Ints) -> Built:
     """Return the same problem with only the load cases ``index`` (into the built problem)."""
-    p = built.problem
+    problem = problem_for_cases(built.problem, index)
+    return replace(built, case_index=built.case_index[index], problem=problem)
+
+
+def problem_for_cases(p: Problem, index: Ints) -> Problem:
+    """Return a problem with only the load cases ``index``."""
     return replace(
-        built,
-        case_index=built.case_index[index],
-        problem=replace(
-            p,
-            force_n=p.force_n[index],
-            moment_n_m=p.moment_n_m[index],
-            own_force_n=p.own_force_n[index],
-            own_moment_n_m=p.own_moment_n_m[index],
-            bending_strength_mpa=p.bending_strength_mpa[index],
-            shear_strength_mpa=p.shear_strength_mpa[index],
-            slope=p.slope[:, index],
-            intercept=p.intercept[:, index],
-            split_per_n_m=None if p.split_per_n_m is None else p.split_per_n_m[index],
-        ),
+        p,
+        force_n=p.force_n[index],
+        moment_n_m=p.moment_n_m[index],
+        own_force_n=p.own_force_n[index],
+        own_moment_n_m=p.own_moment_n_m[index],
+        bending_strength_mpa=p.bending_strength_mpa[index],
+        shear_strength_mpa=p.shear_strength_mpa[index],
+        slope=p.slope[:, index],
+        intercept=p.intercept[:, index],
+        split_per_n_m=None if p.split_per_n_m is None else p.split_per_n_m[index],
     )

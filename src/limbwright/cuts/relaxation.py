@@ -21,7 +21,18 @@ from limbwright.cuts.reach import Reach, gradients, grouped, hold, uses
 from limbwright.errors import PlanError
 from limbwright.model.skeleton import Bools, Floats, Ints
 
-__all__ = ["Ended", "Relaxation", "Whole"]
+__all__ = [
+    "DOUBT",
+    "MISSING",
+    "MISSING_H",
+    "TIE_H",
+    "UNIT",
+    "Ended",
+    "Relaxation",
+    "Solving",
+    "Whole",
+    "good",
+]
 
 INF = float(highspy.kHighsInf)
 FEASIBLE = int(highspy.SolutionStatus.kSolutionStatusFeasible)
@@ -58,7 +69,31 @@ class Whole:
     bound_h: float
 
 
-class Relaxation:
+class Solving:
+    """A HiGHS model with prices in units of ``unit_h`` [h]; it counts its runs and their time."""
+
+    solver: highspy.Highs
+    unit_h: float
+    runs = 0
+    solver_s = 0.0
+
+    def _safe(self, value: float) -> float:
+        """Bound [h] from the solver's: less the costs that tell ties apart, and its tolerances."""
+        return (value - TIE_H - DOUBT * abs(value)) * self.unit_h
+
+    def _run(self) -> Ended:
+        began = time.process_time()
+        status = self.solver.run()
+        self.runs += 1
+        self.solver_s += time.process_time() - began
+        state = self.solver.getModelStatus()
+        if state == highspy.HighsModelStatus.kInfeasible:
+            return Ended.NONE
+        good(status)
+        return Ended.BEST if state == highspy.HighsModelStatus.kOptimal else Ended.OPEN
+
+
+class Relaxation(Solving):
     """One HiGHS model of a problem: columns gone, cut, pair, risk; rows the rules and planes.
 
     ``relaxed`` names limits to leave out (to find which collide); ``leave_one`` ``(N,)`` marks
@@ -81,8 +116,7 @@ class Relaxation:
         self.n, self.first_cut, self.first_pair = n, n, 2 * n
         self.first_risk = 2 * n + pairs
         self.columns = 2 * n + pairs + s
-        self.planes = self.runs = 0
-        self.solver_s = 0.0
+        self.planes = 0
         none = hold(problem, self.reach, np.zeros(n, dtype=np.bool_))
         self.unit_h = max(1.0, UNIT * float(grouped(problem, none.section_h).sum()))
         self.solver = quiet_solver()
@@ -132,7 +166,7 @@ class Relaxation:
         lp.a_matrix_.start_ = np.zeros(1, dtype=np.int32)
         lp.a_matrix_.index_ = np.zeros(0, dtype=np.int32)
         lp.a_matrix_.value_ = np.zeros(0)
-        _good(self.solver.passModel(lp))
+        good(self.solver.passModel(lp))
         self._batch: list[tuple[float, float, Ints, Floats]] = []
         for node in np.flatnonzero(clash[:n]):
             self._row(1.0, INF, np.asarray([node]), np.ones(1))
@@ -193,7 +227,7 @@ class Relaxation:
         value = np.concatenate([r[3] for r in rows])
         low = np.asarray([r[0] for r in rows])
         high = np.asarray([r[1] for r in rows])
-        _good(self.solver.addRows(len(rows), low, high, index.size, starts, index, value))
+        good(self.solver.addRows(len(rows), low, high, index.size, starts, index, value))
 
     def add_planes(self, gone: Floats) -> int:
         """Touch the risk at ``gone`` ``(N,)`` (parts allowed); return how many rows were new."""
@@ -267,7 +301,7 @@ class Relaxation:
         index = np.arange(self.n, dtype=np.int32)
         lower = problem.forced.astype(np.float64)
         upper = np.where(problem.kept_by_rule, 0.0, 1.0)
-        _good(self.solver.changeColsBounds(self.n, index, lower, upper))
+        good(self.solver.changeColsBounds(self.n, index, lower, upper))
         self._kind(highspy.HighsVarType.kContinuous)
         self.problem, self.risk = problem, None
         return True
@@ -306,7 +340,7 @@ class Relaxation:
 
     def _kind(self, kind: highspy.HighsVarType) -> None:
         index = np.arange(self.n, dtype=np.int32)
-        _good(self.solver.changeColsIntegrality(self.n, index, np.full(self.n, kind)))
+        good(self.solver.changeColsIntegrality(self.n, index, np.full(self.n, kind)))
 
     def solve_whole(self, gap_h: float, time_limit_s: float) -> Whole:
         """Solve with whole decisions; return the set gone and the proven bound [h].
@@ -329,22 +363,8 @@ class Relaxation:
         self.risk = values[self.first_risk :] * self.unit_h
         return Whole(ended, values[: self.n] > 0.5, bound)
 
-    def _safe(self, value: float) -> float:
-        """Bound [h] from the solver's: less the costs that tell ties apart, and its tolerances."""
-        return (value - TIE_H - DOUBT * abs(value)) * self.unit_h
 
-    def _run(self) -> Ended:
-        began = time.process_time()
-        status = self.solver.run()
-        self.runs += 1
-        self.solver_s += time.process_time() - began
-        state = self.solver.getModelStatus()
-        if state == highspy.HighsModelStatus.kInfeasible:
-            return Ended.NONE
-        _good(status)
-        return Ended.BEST if state == highspy.HighsModelStatus.kOptimal else Ended.OPEN
-
-
-def _good(status: highspy.HighsStatus) -> None:
+def good(status: highspy.HighsStatus) -> None:
+    """Raise a `RuntimeError` where the solver refused what it was given."""
     if status == highspy.HighsStatus.kError:
         raise RuntimeError("the solver refused the model")

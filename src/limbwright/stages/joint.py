@@ -16,7 +16,16 @@ import numpy as np
 
 from limbwright.cuts.quiet import quiet_solver
 from limbwright.cuts.reach import gradients, uses
-from limbwright.cuts.relaxation import Ended, Whole
+from limbwright.cuts.relaxation import (
+    MISSING,
+    MISSING_H,
+    TIE_H,
+    UNIT,
+    Ended,
+    Solving,
+    Whole,
+    good,
+)
 from limbwright.errors import PlanError
 from limbwright.model.skeleton import Bools, Floats, Ints
 from limbwright.stages.price import standing_leaf_m2, taken_leaf_m2
@@ -27,17 +36,9 @@ __all__ = ["Joint"]
 
 INF = float(highspy.kHighsInf)
 FEASIBLE = int(highspy.SolutionStatus.kSolutionStatusFeasible)
-TIE_H = 1e-7
-"""Whole of the tiny costs that make equal plans come out the same everywhere [h]."""
-MISSING_H, MISSING = 1e-6, 1e-9
-"""Planes that would raise a risk by less than this [h], or than this share, are left out."""
-DOUBT = 1e-9
-"""Share of a bound taken off for rounding in the solver, whose sums are of doubles."""
-UNIT = 1e-3
-"""Prices go to the solver in units of this share of the risk of doing nothing, at least an hour."""
 
 
-class Joint:
+class Joint(Solving):
     """One HiGHS model of several seasons: columns gone, cut, pair, risk for each season.
 
     ``doses`` are the levels, beside the years' own, at which a season may be held; see `hold_to`.
@@ -56,8 +57,7 @@ class Joint:
             + np.concatenate([[0], np.cumsum(self.groups)]).astype(np.int64)
         )
         self.columns = int(self.first_risk[-1])
-        self.runs = self.planes = 0
-        self.solver_s = 0.0
+        self.planes = 0
         self.risk: Floats | None = None
         nothing = np.zeros((y, n))
         self.unit_h = max(
@@ -121,7 +121,7 @@ class Joint:
         lp.a_matrix_.start_ = np.zeros(1, dtype=np.int32)
         lp.a_matrix_.index_ = np.zeros(0, dtype=np.int32)
         lp.a_matrix_.value_ = np.zeros(0)
-        _good(self.solver.passModel(lp))
+        good(self.solver.passModel(lp))
 
     def _add(self, rows: Rows) -> None:
         if self.clash.size:
@@ -130,12 +130,12 @@ class Joint:
         packed = rows.packed()
         if packed is not None:
             low, high, starts, index, value = packed
-            _good(self.solver.addRows(low.size, low, high, index.size, starts, index, value))
+            good(self.solver.addRows(low.size, low, high, index.size, starts, index, value))
 
     def set_light(self, light_h: Floats | None) -> None:
         """Let pieces gone gain ``light_h`` ``(Y, N)`` hours besides, in place of any before."""
         index = np.arange(self.columns, dtype=np.int32)
-        _good(self.solver.changeColsCost(self.columns, index, self._told(light_h)))
+        good(self.solver.changeColsCost(self.columns, index, self._told(light_h)))
 
     def hold_to(self, doses: Floats) -> None:
         """Hold each season to a dose: one of the model's levels, or 0 for a rest."""
@@ -153,7 +153,7 @@ class Joint:
     rests: Bools | None = None
 
     def _row_upper(self, row: int, upper: float) -> None:
-        _good(self.solver.changeRowBounds(row, -INF, upper))
+        good(self.solver.changeRowBounds(row, -INF, upper))
 
     def _hold(self, fixed: Bools | None, free: int | None, may: Bools | None) -> None:
         """Fix seasons before ``free`` to ``fixed`` ``(Y, N)``, let it decide, tie the later ones.
@@ -177,21 +177,21 @@ class Joint:
             for y in range(count):
                 upper[self.first_cut + y * n : self.first_cut + (y + 1) * n][~allowed] = 0.0
         index = np.arange(self.columns, dtype=np.int32)
-        _good(self.solver.changeColsBounds(self.columns, index, lower, upper))
+        good(self.solver.changeColsBounds(self.columns, index, lower, upper))
         for y in range(1, count):
             rows = self.monotone[y - 1]
             high = np.full(n, 0.0 if tied[y] else INF)
             status = self.solver.changeRowsBounds(  # type: ignore[attr-defined]
                 n, np.asarray(rows, np.int32), np.zeros(n), high
             )
-            _good(status)
+            good(status)
 
     def _kind(self, seasons: Sequence[int]) -> None:
         many = self.years.count * self.years.nodes
         kind = np.full(many, highspy.HighsVarType.kContinuous)
         for y in seasons:
             kind[y * self.years.nodes : (y + 1) * self.years.nodes] = highspy.HighsVarType.kInteger
-        _good(self.solver.changeColsIntegrality(many, np.arange(many, dtype=np.int32), kind))
+        good(self.solver.changeColsIntegrality(many, np.arange(many, dtype=np.int32), kind))
 
     def solve_linear(
         self, rounds: int = 30, until: float = math.inf, *, gain_h: float = 0.0
@@ -372,23 +372,3 @@ class Joint:
                     coef.append(-steps[t] * again)
             both = np.concatenate(index), np.concatenate(coef)
             rows.add(float(low[k]), INF, *both, distinct=True)
-
-    def _safe(self, value: float) -> float:
-        """Bound [h] from the solver's: less the costs that tell ties apart, and its tolerances."""
-        return (value - TIE_H - DOUBT * abs(value)) * self.unit_h
-
-    def _run(self) -> Ended:
-        began = time.process_time()
-        status = self.solver.run()
-        self.runs += 1
-        self.solver_s += time.process_time() - began
-        state = self.solver.getModelStatus()
-        if state == highspy.HighsModelStatus.kInfeasible:
-            return Ended.NONE
-        _good(status)
-        return Ended.BEST if state == highspy.HighsModelStatus.kOptimal else Ended.OPEN
-
-
-def _good(status: highspy.HighsStatus) -> None:
-    if status == highspy.HighsStatus.kError:
-        raise RuntimeError("the solver refused the model")

@@ -12,6 +12,7 @@ from functools import cached_property
 
 import numpy as np
 
+from limbwright.cuts.build_problem import problem_for_cases
 from limbwright.cuts.problem import Problem
 from limbwright.cuts.reach import Reach
 from limbwright.model.skeleton import Floats, Ints
@@ -183,25 +184,9 @@ def state_weights(seasons: int, horizon_years: float) -> Floats:
 
 def cases_of(years: Years, index: Sequence[np.ndarray]) -> Years:
     """Return the same seasons with only the load cases ``index[y]`` in each."""
-    problems = []
-    for p, at in zip(years.seasons, index, strict=True):
-        problems.append(
-            replace(
-                p,
-                force_n=p.force_n[at],
-                moment_n_m=p.moment_n_m[at],
-                own_force_n=p.own_force_n[at],
-                own_moment_n_m=p.own_moment_n_m[at],
-                bending_strength_mpa=p.bending_strength_mpa[at],
-                shear_strength_mpa=p.shear_strength_mpa[at],
-                slope=p.slope[:, at],
-                intercept=p.intercept[:, at],
-                split_per_n_m=None if p.split_per_n_m is None else p.split_per_n_m[at],
-            )
-        )
     return replace(
         years,
-        seasons=tuple(problems),
+        seasons=tuple(problem_for_cases(p, at) for p, at in zip(years.seasons, index, strict=True)),
         leafy_force_n=tuple(f[at] for f, at in zip(years.leafy_force_n, index, strict=True)),
         leafy_moment_n_m=tuple(m[at] for m, at in zip(years.leafy_moment_n_m, index, strict=True)),
     )
