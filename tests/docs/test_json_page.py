@@ -8,11 +8,20 @@ from pathlib import Path
 import jsonschema
 import pytest
 
+from limbwright.trade import health
+
 PAGE = (Path(__file__).resolve().parents[2] / "docs/json.md").read_text("utf-8")
 EXAMPLES = [json.loads(t) for t in re.findall(r"^```json\n(.*?)^```", PAGE, re.DOTALL | re.M)]
 SCHEMAS = {
     "limbwright.assessment/1": ("limbwright.statics", "assessment.schema.json"),
     "limbwright.plan/1": ("limbwright.cuts", "plan.schema.json"),
+    "limbwright.years/1": ("limbwright.stages", "years.schema.json"),
+    "limbwright.form/1": ("limbwright.form", "form.schema.json"),
+    "limbwright.needs/1": ("limbwright.needs", "needs.schema.json"),
+    "limbwright.tape/1": ("limbwright.needs", "tape.schema.json"),
+    "limbwright.windows/1": ("limbwright.trade.seasons", "windows.schema.json"),
+    "limbwright.problems/1": ("limbwright.trade", "problems.schema.json"),
+    "limbwright.lookback/1": ("limbwright.learn", "lookback.schema.json"),
     "limbwright.scab/1": ("limbwright.light", "scab.schema.json"),
 }
 
@@ -45,3 +54,18 @@ def test_every_key_of_a_schema_is_on_the_page(name):
     part = PAGE[start:].split("\n## ")[0]
     told = set(re.findall(r"`([a-z][a-z0-9_]*)`", part)) | {"schema", "trees"}
     assert set(keys(schema(name))) <= told
+
+
+def test_every_schema_of_the_package_is_on_the_page():
+    package = files("limbwright")
+    found = {
+        json.loads(path.read_text("utf-8"))["properties"]["schema"]["const"]
+        for path in Path(str(package)).rglob("*.schema.json")
+    }
+    assert found == set(SCHEMAS)
+
+
+def test_every_problem_of_the_table_holds_to_its_schema():
+    told = [one.to_dict() for one in health.problems()]
+    document = {"schema": "limbwright.problems/1", "problems": told}
+    jsonschema.Draft202012Validator(schema("limbwright.problems/1")).validate(document)
