@@ -27,7 +27,7 @@ from limbwright.stages.season_plan import season_plan
 from limbwright.stages.seasons import year_of
 from limbwright.statics.assess import Assessment
 
-__all__ = ["MOST_SEASONS", "plan_years"]
+__all__ = ["MOST_SEASONS", "plan_years", "years_of"]
 
 MOST_SEASONS = 6
 """Judgement: growth is too uncertain to plan cuts further ahead; survey again by then."""
@@ -84,20 +84,49 @@ def plan_years(
     PlanError
         The wishes and limits leave no sequence.
     """
+    year = year_of(seasons[0]) if seasons else None
+    return years_of(
+        ask(assessment, station, wishes, settings, year=year),
+        wishes,
+        seasons=seasons,
+        before=before,
+        multipliers=multipliers,
+        proof=proof,
+        compare=compare,
+        time_limit_s=time_limit_s,
+    )
+
+
+def years_of(
+    question: Question,
+    wishes: Wishes | None = None,
+    *,
+    seasons: Sequence[str],
+    before: Sequence[float] = (),
+    multipliers: Mapping[str, float] | None = None,
+    proof: bool = False,
+    compare: bool = True,
+    time_limit_s: float = 30.0,
+) -> YearsPlan:
+    """Return the best sequence of seasons for what is asked of one tree.
+
+    ``question`` is that of the first season, ``wishes`` those it was asked with; the rest is as in
+    `plan_years`.
+    """
     if not 1 <= len(seasons) <= MOST_SEASONS:
         raise InputError(
             f"A plan over {len(seasons)} seasons was asked for.",
             f"Give 1 to {MOST_SEASONS} seasons, a year apart.",
         )
     wishes, year = wishes or Wishes(), year_of(seasons[0])
-    question = ask(assessment, station, wishes, settings, year=year)
+    station, first = question.station, question.assessment.skeleton
     growth = rates(
         question.kind,
         station,
         year=year,
         multipliers=multipliers,
         state=question.bounds.state.key,
-        stem_mm=float(assessment.skeleton.start_diameter_mm[0]),
+        stem_mm=float(first.start_diameter_mm[0]),
     )
     asked = ask_years(question, growth, len(seasons), wishes, year=year)
     best = best_sequence(asked, before=before, proof=proof, time_limit_s=time_limit_s)
@@ -108,7 +137,7 @@ def plan_years(
     told = _seasons(asked, found, trajectory, seasons, wishes, rule, before, year)
     told = tuple(replace(one, plan=_certified(one.plan, best)) for one in told)
     return YearsPlan(
-        tree=assessment.skeleton.tree,
+        tree=first.tree,
         species=question.kind.name,
         state=question.bounds.state.key,
         seasons=told,
