@@ -37,6 +37,15 @@ def bounds(station: StationRecord | None = None, wishes: Wishes | None = None, *
         ({"planted": 2010, "condition": "good"}, "routine"),
         ({"planted": 1960, "condition": "good"}, "neglected"),
         ({"note": "abandoned since the war"}, "long forgotten"),
+        ({"note": "not dying"}, "neglected"),
+        ({"note": "no honey fungus; congested"}, "overgrown"),
+        ({"note": "not a veteran, overgrown"}, "overgrown"),
+        ({"note": "never maintained"}, "neglected"),
+        ({"note": "not neglected but weak"}, "weak"),
+        ({"features": "no longer in work", "condition": "good"}, "neglected"),
+        ({"faults": "declining?"}, "weak"),
+        ({"note": "well-kept, pruned every winter"}, "routine"),
+        ({"note": "poorly reached by the ladder"}, "neglected"),
     ],
 )
 def test_the_record_decides_the_state(record: dict[str, object], state: str) -> None:

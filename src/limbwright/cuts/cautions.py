@@ -89,6 +89,7 @@ def cautions(
     orchard: Orchard | None = None,
     wishes: Wishes | None = None,
     use: Mapping[int, float] | None = None,
+    months: Iterable[int] = (),
 ) -> tuple[str, ...]:
     """Return the short cautions that this tree and these cuts give, for the card.
 
@@ -100,6 +101,8 @@ def cautions(
         What the adviser asked: a limb forced to go though something lives in it is told.
     use
         Utilisation of each limb after the cuts, by its index: a kept limb that is weak is told.
+    months
+        Months, 1 to 12, in which work is planned beside those of the calendar.
     """
     found = full_cautions(
         skeleton,
@@ -111,6 +114,7 @@ def cautions(
         orchard=orchard,
         wishes=wishes,
         use=use,
+        months=months,
     )
     return tuple(one.text for one in found if one.text)
 
@@ -126,6 +130,7 @@ def full_cautions(
     orchard: Orchard | None = None,
     wishes: Wishes | None = None,
     use: Mapping[int, float] | None = None,
+    months: Iterable[int] = (),
 ) -> tuple[Caution, ...]:
     """Return all cautions of one tree and its cuts, short and long, in the order of the table."""
     diseases = diseases_of(skeleton, station, kind)
@@ -165,6 +170,7 @@ def full_cautions(
     if unplaced:
         words["habitat_unplaced"] = {"what": _and(unplaced)}
     words |= _mistletoe(station, skeleton)
+    occasions["nesting"] = bool(set(months) & set(nesting_months(southern)))
     return _told(notes, kind, station, orchard, southern, occasions, words)
 
 
@@ -219,7 +225,7 @@ def _told(
     occasions = {
         **occasions,
         "always": True,
-        "nesting": bool(months & set(nesting_months(southern))),
+        "nesting": occasions.get("nesting", False) or bool(months & set(nesting_months(southern))),
         "stone": kind.group == "stone",
         "pome": kind.group == "pome",
         "people": occasions.get("people", False)

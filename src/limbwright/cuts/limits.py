@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 
@@ -12,6 +13,7 @@ from limbwright.cuts.weights import Settings
 from limbwright.errors import PlanError
 from limbwright.model.records import StationRecord
 from limbwright.model.skeleton import Skeleton, State
+from limbwright.trade.phrases import Phrasebook
 from limbwright.trade.species import Species
 
 __all__ = ["Limits", "TreeState", "limits", "say_binding", "tree_state"]
@@ -25,14 +27,15 @@ VETERAN_AGE_YEARS = 120  # judgement: few orchard trees on seedling stock live l
 KEPT_AGE_YEARS = 25  # judgement: a good tree younger than this is in its routine years
 
 # Words a surveyor writes, strongest first: the strictest state wins.
-WORDS: tuple[tuple[str, str], ...] = (
-    (r"\bveteran|\bancient|\bretrench", "veteran"),
-    (r"\bweak|\bpoor\b|\bdeclin|\bdying|\bdrought|\breplanted|\bhoney fungus", "weak"),
-    (r"long[- ]forgotten|\babandoned|\bforgotten", "long forgotten"),
-    (r"\bneglect", "neglected"),
-    (r"\bovergrown|\bcongested|\bcrowded|\bdense", "overgrown"),
-    (r"\broutine|well[- ]kept|\bmaintained|\bin work\b|\bpruned (yearly|every)", "routine"),
-)
+WORDS: dict[str, tuple[str, ...]] = {
+    "veteran": ("veteran", "ancient", "retrench"),
+    "weak": ("weak", "poor", "declin", "dying", "drought", "replanted", "honey fungus"),
+    "long forgotten": ("long forgotten", "abandoned", "forgotten"),
+    "neglected": ("neglect",),
+    "overgrown": ("overgrown", "congested", "crowded", "dense"),
+    "routine": ("routine", "well kept", "maintained", "in work", "pruned yearly", "pruned every"),
+}
+WHOLE = frozenset({"poor", "in work"})  # other endings would make other words of these
 DOSE_OF = {
     "veteran": "dose_veteran",
     "weak": "dose_weak",
@@ -79,8 +82,9 @@ class Limits:
 def tree_state(station: StationRecord | None, *, year: int | None = None) -> TreeState:
     """Return the state that decides the dose, from the station's record.
 
-    Words in condition, note, features and faults come first, the strictest of them; then growth,
-    dead wood and age; a tree nothing is known of is a neglected old one.
+    Words in condition, note, features and faults come first, the strictest of them, those aside
+    that their clause denies (``not dying``); then growth, dead wood and age; a tree nothing is
+    known of is a neglected old one.
 
     Parameters
     ----------
@@ -91,8 +95,7 @@ def tree_state(station: StationRecord | None, *, year: int | None = None) -> Tre
     """
     if station is None:
         return TreeState("neglected", "no station record")
-    text = " ".join((station.condition, station.note, station.features, station.faults)).lower()
-    said = [(key, found.group(0)) for pattern, key in WORDS if (found := re.search(pattern, text))]
+    said = _said(station)
     if said and said[0][0] in ("veteran", "weak"):
         return TreeState(said[0][0], f"the survey says {said[0][1]!r}")
     if station.dead_pct is not None and station.dead_pct >= WEAK_DEAD_PCT:
@@ -110,6 +113,30 @@ def tree_state(station: StationRecord | None, *, year: int | None = None) -> Tre
     if station.condition.strip().lower() == "good" and age is not None and age <= KEPT_AGE_YEARS:
         return TreeState("routine", f"in good condition and {age} years old")
     return TreeState("neglected", "nothing in the record says otherwise")
+
+
+@cache
+def _book() -> Phrasebook:
+    return Phrasebook(
+        {
+            key: [word if word in WHOLE else f"{word}*" for word in words]
+            for key, words in WORDS.items()
+        }
+    )
+
+
+def _said(station: StationRecord) -> list[tuple[str, str]]:
+    """Return the states that a record names, the strictest first, each with the word for it."""
+    fields = (station.condition, station.note, station.features, station.faults)
+    heard = _book().heard("; ".join(fields))
+    found = []
+    for key, words in WORDS.items():
+        clause = next((one.said for one in heard if one.key == key), None)
+        if clause is not None:
+            either = "|".join(word.replace(" ", r"[\s-]*") for word in words)
+            match = re.search(rf"\b(?:{either})", clause)
+            found.append((key, clause if match is None else match.group(0)))
+    return found
 
 
 def limits(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 import numpy as np
 
@@ -17,16 +17,18 @@ from limbwright.cuts.left import left_standing
 from limbwright.cuts.lesser import lesser_work, mistletoe_work
 from limbwright.cuts.lighting import Lit
 from limbwright.cuts.limits import Limits, say_binding
-from limbwright.cuts.question import Question, ask
+from limbwright.cuts.place_window import place_window
+from limbwright.cuts.question import Question, ask, wishes_in
 from limbwright.cuts.reasons import Context
 from limbwright.cuts.results import Cut, Left, Plan, Wishes, plans_to_dict
 from limbwright.cuts.rows import cut_rows
 from limbwright.cuts.solve import next_best
 from limbwright.cuts.weights import Settings
 from limbwright.light.summary import Standing
+from limbwright.model.holding import Orchard
 from limbwright.model.records import StationRecord
 from limbwright.statics.assess import Assessment, reassess
-from limbwright.trade.species import window
+from limbwright.trade.seasons.local import LocalRule
 
 __all__ = ["Cut", "Left", "Plan", "Settings", "Wishes", "plan", "plan_of", "plans_to_dict"]
 
@@ -39,6 +41,8 @@ def plan(
     season: str = "",
     settings: Settings | None = None,
     engine: Engine = "proof",
+    orchard: Orchard | None = None,
+    local_rules: Sequence[LocalRule] = (),
 ) -> Plan:
     """Return the best cuts of one season for one tree, within its limits, each with its reason.
 
@@ -57,6 +61,10 @@ def plan(
     engine
         ``"proof"`` searches until the plan is proven within 1 % of the best, ``"fast"`` stops at a
         good plan and says how near the best it is at least.
+    orchard
+        Where it stands: who grazes there, and whether people are below, which is then a wish.
+    local_rules
+        Rules of the place for when it may be pruned; they come before the calendar.
 
     Raises
     ------
@@ -64,7 +72,16 @@ def plan(
         The wishes and limits can't be met together; the message names those that collide.
     """
     named = re.search(r"\d{4}", season)
-    asked = ask(assessment, station, wishes, settings, year=int(named.group(0)) if named else None)
+    wishes = wishes_in(orchard, wishes)
+    asked = ask(
+        assessment,
+        station,
+        wishes,
+        settings,
+        year=int(named.group(0)) if named else None,
+        orchard=orchard,
+        local_rules=local_rules,
+    )
     proof = engine == "proof"
     return plan_of(asked, asked.answer(engine), wishes, season=season, alternative=proof)
 
@@ -118,7 +135,7 @@ def plan_of(
     second: tuple[Cut, ...] = ()
     if other is not None:
         second = cut_rows(context, kind, other.gone, evaluate(built.problem, other.gone), bounds)
-    southern = assessment.site.southern
+    when = place_window(kind, assessment.site, asked.local_rules)
     return Plan(
         tree=s.tree,
         season=season,
@@ -135,9 +152,18 @@ def plan_of(
         left=left_standing(context, offer, gone, now, bounds),
         keep=offer.keep,
         cautions=cautions(
-            s, kind, (*cuts, *lesser), station, settings, southern=southern, wishes=wishes, use=use
+            s,
+            kind,
+            (*cuts, *lesser),
+            station,
+            settings,
+            southern=assessment.site.southern,
+            orchard=asked.orchard,
+            wishes=wishes_in(asked.orchard, wishes),
+            use=use,
+            months=when.months,
         ),
-        window=window(kind, southern).sentence,
+        window=when.sentence,
         hours=math.fsum(c.hours for c in (*cuts, *lesser)),
         objective_h=now.objective_h,
         bound_h=solved.bound_h,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from limbwright.cuts.build_problem import Built, build_problem
@@ -15,16 +16,21 @@ from limbwright.cuts.motives import Crown, Motives, crown, motives
 from limbwright.cuts.results import Wishes
 from limbwright.cuts.weights import Settings
 from limbwright.cuts.wildlife import with_wildlife
+from limbwright.model.holding import Orchard
 from limbwright.model.records import StationRecord
 from limbwright.statics.assess import Assessment
+from limbwright.trade.seasons.local import LocalRule
 from limbwright.trade.species import Species, species
 
-__all__ = ["Question", "ask"]
+__all__ = ["Question", "ask", "wishes_in"]
 
 
 @dataclass(frozen=True)
 class Question:
-    """One tree with all that is weighed on it; ``assessment`` has diseased wood drawn wide."""
+    """One tree with all that is weighed on it; ``assessment`` has diseased wood drawn wide.
+
+    ``orchard`` and ``local_rules`` are what is known of the place beside its site.
+    """
 
     assessment: Assessment
     station: StationRecord | None
@@ -37,6 +43,8 @@ class Question:
     offer: Offer
     built: Built
     light: Lighting
+    orchard: Orchard | None = None
+    local_rules: tuple[LocalRule, ...] = ()
 
     def answer(self, engine: Engine) -> Lit:
         """Return the best set of cuts with its light.
@@ -57,15 +65,19 @@ def ask(
     settings: Settings | None = None,
     *,
     year: int | None = None,
+    orchard: Orchard | None = None,
+    local_rules: Sequence[LocalRule] = (),
 ) -> Question:
     """Return what is asked of one tree; ``year`` of the season gives its age.
+
+    ``orchard`` is where it stands, ``local_rules`` when it may be pruned there.
 
     Raises
     ------
     PlanError
         A wish names no limb of the tree, or two wishes contradict each other.
     """
-    wishes, settings = wishes or Wishes(), settings or Settings()
+    wishes, settings = wishes_in(orchard, wishes), settings or Settings()
     kind = species(assessment.skeleton.species)
     # strength stays as assessed; only where to cut moves down into sound wood
     s = with_wildlife(with_margins(assessment.skeleton, station, kind), wishes)
@@ -83,5 +95,24 @@ def ask(
     worth = 0.0 if bounds.state.frail else settings["light"] * bounds.live_leaf_m2
     light = lighting(s, assessment.site, built, worth)
     return Question(
-        assessment, station, settings, kind, bounds, crossing, shape, speaks, offer, built, light
+        assessment,
+        station,
+        settings,
+        kind,
+        bounds,
+        crossing,
+        shape,
+        speaks,
+        offer,
+        built,
+        light,
+        orchard,
+        tuple(local_rules),
     )
+
+
+def wishes_in(orchard: Orchard | None, wishes: Wishes | None = None) -> Wishes:
+    """Return the wishes for a tree of an orchard: where people are below, that is one of them."""
+    wishes = wishes or Wishes()
+    below = orchard is not None and orchard.people_below
+    return replace(wishes, people_below=True) if below else wishes

@@ -8,9 +8,14 @@ from datetime import date
 
 from limbwright.cuts.results import Wishes
 from limbwright.errors import InputError
-from limbwright.model import Site
+from limbwright.model import Orchard, Site
+from limbwright.trade.seasons.local import LocalRule
 
 __all__ = ["Order", "parse_wishes"]
+
+
+def _no_orchards() -> Mapping[str, Orchard]:
+    return {}
 
 
 def _no_wishes() -> Mapping[str, Wishes]:
@@ -25,7 +30,8 @@ class Order:
     asks for the forces and moments of each tree, most of its memory, to come back with it;
     ``green_density_kg_m3`` is the density of all wood where given; ``settings`` are weights, limits
     and tools by name in place of the tables'; ``wishes`` are by tree, ``every`` holds for the trees
-    without their own.
+    without their own. ``orchards`` are by name, for who grazes and who walks below; ``local_rules``
+    say when work may be done in this place.
     """
 
     site: Site = field(default_factory=Site)
@@ -40,6 +46,8 @@ class Order:
     engine: str = "proof"
     settings: Mapping[str, float] = field(default_factory=dict)
     marked: str = ""
+    orchards: Mapping[str, Orchard] = field(default_factory=_no_orchards)
+    local_rules: tuple[LocalRule, ...] = ()
 
     def wishes_for(self, tree: str) -> Wishes:
         """Return the wishes that hold for one tree."""

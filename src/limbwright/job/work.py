@@ -82,6 +82,8 @@ def work_one(item: Tree, order: Order, *, with_plan: bool = True) -> Done:
                 season=season,
                 settings=Settings(order.settings),
                 engine="fast" if order.engine == "fast" else "proof",
+                orchard=None if station is None else order.orchards.get(station.orchard),
+                local_rules=order.local_rules,
             )
     except LimbwrightError as error:
         return Done(name, station, None, None, faults, str(error))
