@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import limbwright
 from limbwright.errors import LimbwrightError
 from limbwright.form.care import season_year
 from limbwright.form.plan import form_plan
 from limbwright.form.results import FormPlan
+from limbwright.job.learnt_hours import hours_factors
 from limbwright.job.open_project import trees_of
 from limbwright.job.pool import spread
 from limbwright.job.tree_years import Asked, YearsDone, YearsOrder, asked_of, plan_tree
@@ -18,7 +19,7 @@ from limbwright.job.work import tree_of
 from limbwright.model import Fault, Faults, Orchard, StationRecord
 from limbwright.needs.need import Need, needs
 from limbwright.needs.order import rank
-from limbwright.project.plans import StoredPlan, plans, save_plan
+from limbwright.project.plans import StoredPlan, plans, rules, save_plan
 from limbwright.project.records import orchards, stations
 from limbwright.project.store import Project
 from limbwright.project.surveys import young_trees
@@ -56,6 +57,8 @@ def prepare(
 ) -> Prepared:
     """Return what is to be planned in a project, and what was planned before as it would be now.
 
+    Orchards and local rules are the project's where the order gives none.
+
     Parameters
     ----------
     again
@@ -68,13 +71,19 @@ def prepare(
         places = {s.tree: s for s in stations(project)}
         items = trees_of(project, faults)
         held = {p.tree: p for p in plans(project, kind="years")}
-        named = {o.name: o for o in orchards(project)}
+        order = replace(
+            order,
+            orchards=order.orchards or {o.name: o for o in orchards(project)},
+            local_rules=order.local_rules or rules(project, faults),
+        )
     found = needs(
         tuple(places.values()),
         year=order.today.year,
-        orchards=named,
+        orchards=order.orchards,
         site=order.site,
         settings=order.settings,
+        local_rules=order.local_rules,
+        hours_factors=hours_factors(order.factors),
     )
     pressing = {one.need.tree: one.place for one in rank(found)}
     asked, kept, agreed, failed = [], [], [], {}

@@ -19,11 +19,13 @@ from limbwright.job.opened import Tree
 from limbwright.job.season import next_season
 from limbwright.job.work import build, slim, tree_of
 from limbwright.learn.factors import Factors, with_lessons
-from limbwright.model import Fault, Site, Skeleton, StationRecord, TreeSurvey
+from limbwright.model import Fault, Orchard, Site, Skeleton, StationRecord, TreeSurvey
 from limbwright.stages.plan_years import plan_years
 from limbwright.stages.results import YearsPlan
 from limbwright.stages.seasons import following
 from limbwright.statics.assess import assess
+from limbwright.trade.seasons.local import LocalRule
+from limbwright.trade.seasons.rules import JOBS
 from limbwright.trade.species import species
 
 __all__ = ["Asked", "YearsDone", "YearsOrder", "asked_of", "plan_tree"]
@@ -40,7 +42,8 @@ class YearsOrder:
     ``settings`` are weights and limits in place of the tables', without what was learnt, which is
     in ``factors``. ``wishes`` are by tree, ``every`` holds for those without their own; ``before``
     gives the doses of the seasons gone by, by tree, earliest first. ``proof`` asks for a proof
-    over all seasons at once, ``compare`` for the other ways beside the plan.
+    over all seasons at once, ``compare`` for the other ways beside the plan. ``orchards`` are by
+    name, for who grazes and who walks below; ``local_rules`` say when work may be done here.
     """
 
     site: Site = field(default_factory=Site)
@@ -54,6 +57,8 @@ class YearsOrder:
     proof: bool = False
     compare: bool = True
     seed: int = 0
+    orchards: Mapping[str, Orchard] = field(default_factory=_none)
+    local_rules: tuple[LocalRule, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,6 +104,10 @@ def asked_of(item: Tree, station: StationRecord | None, order: YearsOrder) -> As
         factors=Factors(dict(order.factors.by_name)),
         wishes={name: order.wishes[name]} if name in order.wishes else {},
         before={name: order.before[name]} if name in order.before else {},
+        orchards=_own_orchard(station, order),
+        local_rules=tuple(
+            r for r in order.local_rules if r.concerns(JOBS["structural"], kind.key, kind.group)
+        ),
     )
     told = {
         "version": limbwright.__version__,
@@ -109,6 +118,12 @@ def asked_of(item: Tree, station: StationRecord | None, order: YearsOrder) -> As
     }
     text = json.dumps(told, sort_keys=True, default=_more)
     return Asked(name, item, station, own, seasons, hashlib.sha256(text.encode()).hexdigest())
+
+
+def _own_orchard(station: StationRecord | None, order: YearsOrder) -> Mapping[str, Orchard]:
+    """Return the orchard of a tree by name; where its boundary runs changes no plan."""
+    found = None if station is None else order.orchards.get(station.orchard)
+    return {} if found is None else {found.name: replace(found, boundary=())}
 
 
 def plan_tree(asked: Asked) -> YearsDone:

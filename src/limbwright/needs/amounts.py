@@ -11,10 +11,13 @@ from limbwright.needs.kinds import AT_WORK, is_failing, sureness
 from limbwright.needs.walk import Walk
 from limbwright.trade.parameters import Parameter, parameters
 
-__all__ = ["CUTS_CM", "dose_of", "hours_of", "review_year", "wound_counts", "wounds_of"]
+__all__ = ["AS_USUAL", "CUTS_CM", "dose_of", "hours_of", "review_year", "wound_counts", "wounds_of"]
 
 CUTS_CM = (5, 10, 15)
 """Diameters of cut for which the number allowed is told [cm]."""
+
+AS_USUAL = 1.0, 1.0
+"""Factors of the hours in the tree and for the brash where no records taught others."""
 
 LEAST = 1e-6
 """Room for a third that is written with ten digits."""
@@ -85,8 +88,12 @@ def wounds_of(walk: Walk, kind: str, settings: Settings) -> Judgement[tuple[int,
     )
 
 
-def hours_of(walk: Walk, kind: str) -> Judgement[float]:
-    """Return the person-hours of the next visit, brash cleared, with a range."""
+def hours_of(walk: Walk, kind: str, taught: tuple[float, float] = AS_USUAL) -> Judgement[float]:
+    """Return the person-hours of the next visit, brash cleared, with a range.
+
+    ``taught`` are what records make of the usual hours in the tree, and of those for the brash;
+    planting and looking stay as they are.
+    """
     table = parameters("work_hours")
     if kind in ("restock", "replace"):
         both = table["plant"].value, table["plant"].low, table["plant"].high
@@ -110,12 +117,22 @@ def hours_of(walk: Walk, kind: str) -> Judgement[float]:
     low, high = hours / wide, hours * wide
     if size is None:
         low, high = min(low, row.low / wide), max(high, row.high * wide)
+    in_tree, for_brash = taught
     brash = table["brash"]
-    because = f"{words}, {hours:.1f} h"
-    if kind != "form":
-        because += " in the tree and as much again for the brash"
-        hours *= 1.0 + brash.value
-        low, high = low * (1.0 + brash.low), high * (1.0 + brash.high)
+    because = f"{words}, {in_tree * hours:.1f} h"
+    if kind == "form":
+        more = (0.0, 0.0, 0.0)
+    else:
+        more = (for_brash * brash.low, for_brash * brash.value, for_brash * brash.high)
+        same = for_brash == in_tree
+        again = "as much again" if same else f"{more[1] * hours:.1f} h"
+        because += f" in the tree and {again} for the brash"
+    low, hours, high = (
+        value * (in_tree + share) for value, share in zip((low, hours, high), more, strict=True)
+    )
+    if taught != AS_USUAL:
+        because += f"; records make it {in_tree:.2g} times the usual hours in the tree"
+        because += "" if kind == "form" else f" and {for_brash:.2g} times those for the brash"
     if size is None:
         because += "; its size was not taken"
     sure = sureness(walk, "default", "height", "girth", "spread")

@@ -11,12 +11,13 @@ from functools import cache
 from importlib.resources import files
 from typing import Any
 
+from limbwright.cuts.place_window import place_window
 from limbwright.cuts.weights import Settings
 from limbwright.errors import InputError
 from limbwright.model.holding import Orchard
 from limbwright.model.records import StationRecord
 from limbwright.model.site import Site
-from limbwright.needs.amounts import CUTS_CM, dose_of, hours_of, review_year, wounds_of
+from limbwright.needs.amounts import AS_USUAL, CUTS_CM, dose_of, hours_of, review_year, wounds_of
 from limbwright.needs.cautions import cautions_for
 from limbwright.needs.judgement import Judgement
 from limbwright.needs.kinds import AT_WORK, kind_of_work, sureness
@@ -25,7 +26,9 @@ from limbwright.needs.taped import learnt_from
 from limbwright.needs.urgency import at_once, costs_of_waiting, tier_of, urgency_of
 from limbwright.needs.walk import Walk, read_walk
 from limbwright.trade.parameters import parameters
-from limbwright.trade.windows import Group, Window, group_window
+from limbwright.trade.seasons.local import LocalRule
+from limbwright.trade.species import species
+from limbwright.trade.windows import Window, group_window
 
 __all__ = ["SCHEMA", "Need", "need_of", "needs", "needs_schema", "needs_to_dict"]
 
@@ -33,6 +36,7 @@ SCHEMA = "limbwright.needs/1"
 
 NO_ORCHARDS: Mapping[str, Orchard] = {}
 NO_CHANCES: Mapping[str, float] = {}
+NO_FACTORS: Mapping[str, tuple[float, float]] = {}
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,6 +121,8 @@ def need_of(
     site: Site | None = None,
     settings: Settings | None = None,
     only_one: bool = False,
+    local_rules: Sequence[LocalRule] = (),
+    hours_factors: Mapping[str, tuple[float, float]] | None = None,
 ) -> Need:
     """Return what one station needs.
 
@@ -134,6 +140,11 @@ def need_of(
         Weights and limits in place of the tables'.
     only_one
         Whether no other tree of its cultivar is known on the holding.
+    local_rules
+        Rules of the place for when work may be done; they come before the calendar.
+    hours_factors
+        What records have taught of hours, by the key of a species, ``""`` for all others: factors
+        of the hours in the tree, and of those for the brash.
 
     Raises
     ------
@@ -142,7 +153,7 @@ def need_of(
     """
     return _all(
         [station], year, {} if orchard is None else {station.orchard: orchard}, site, settings,
-        [only_one],
+        [only_one], local_rules=local_rules, hours_factors=hours_factors,
     )[0]  # fmt: skip
 
 
@@ -154,14 +165,25 @@ def needs(
     site: Site | None = None,
     settings: Settings | None = None,
     chances: Mapping[str, float] | None = None,
+    local_rules: Sequence[LocalRule] = (),
+    hours_factors: Mapping[str, tuple[float, float]] | None = None,
 ) -> tuple[Need, ...]:
     """Return what each station needs, in the order given; see `need_of`.
 
     A cultivar that only one live tree of all these bears is taken as the only one. ``chances``
     gives the chance of failure a year of trees whose limbs are known; they teach the others.
     """
-    singles = _singles(stations)
-    return _all(stations, year, orchards or NO_ORCHARDS, site, settings, singles, chances or {})
+    return _all(
+        stations,
+        year,
+        orchards or NO_ORCHARDS,
+        site,
+        settings,
+        _singles(stations),
+        chances or NO_CHANCES,
+        local_rules,
+        hours_factors,
+    )
 
 
 def needs_to_dict(found: Sequence[Need]) -> dict[str, Any]:
@@ -193,6 +215,8 @@ def _all(
     settings: Settings | None,
     singles: Sequence[bool],
     chances: Mapping[str, float] = NO_CHANCES,
+    local_rules: Sequence[LocalRule] = (),
+    hours_factors: Mapping[str, tuple[float, float]] | None = None,
 ) -> tuple[Need, ...]:
     year = date.today().year if year is None else year
     if not 1 <= year <= 9999:
@@ -203,6 +227,7 @@ def _all(
     at = [k for k, kind in enumerate(kinds) if kind.value in AT_WORK]
     learnt = learnt_from(walks, chances, site, settings)
     found = prior([walks[k] for k in at], site, settings, shift=learnt.shift) if at else None
+    rules, factors = tuple(local_rules), hours_factors or NO_FACTORS
     place = {k: j for j, k in enumerate(at)}
     out = []
     for k, (walk, kind) in enumerate(zip(walks, kinds, strict=True)):
@@ -210,7 +235,10 @@ def _all(
         chance = None if found is None or j is None else _at(found.chance, j)
         gain = None if found is None or j is None else _gain(found, j)
         orchard = orchards.get(walk.station.orchard)
-        one = _one(walk, kind, orchard, chance, gain, site, settings, singles[k])
+        key = "" if walk.kind is None else walk.kind.key
+        taught = factors.get(key, factors.get("", AS_USUAL))
+        window = _window(walk, kind.value, site, rules)
+        one = _one(walk, kind, orchard, chance, gain, site, settings, singles[k], window, taught)
         known = chances.get(one.tree)
         if known is not None and one.chance is not None:
             one = replace(one, chance=_known(known))
@@ -238,6 +266,8 @@ def _one(
     site: Site,
     settings: Settings,
     only_one: bool,
+    when: tuple[Judgement[str], tuple[int, ...]],
+    taught: tuple[float, float],
 ) -> Need:
     only_one = only_one and not walk.unknown_cultivar
     costs = costs_of_waiting(walk, kind.value, only_one=only_one, gain=gain, settings=settings)
@@ -245,7 +275,7 @@ def _one(
     total = sum(c.hours for c in costs)
     below = orchard is not None and orchard.people_below
     words = "; ".join(f"{c.because}, {c.hours:.1f} h" for c in costs) or "nothing presses"
-    window, months = _window(walk, kind.value, site)
+    window, months = when
     now = at_once(walk)
     return Need(
         tree=walk.station.tree,
@@ -260,18 +290,13 @@ def _one(
         cuts_allowed=wounds_of(walk, kind.value, settings),
         window=window,
         months=months,
-        hours=hours_of(walk, kind.value),
+        hours=hours_of(walk, kind.value, taught),
         review=review_year(walk, kind.value, at_once=now, people_below=below),
         tier=tier_of(walk, kind.value, only_one=only_one),
         missing=walk.missing,
         contradictions=walk.contradictions,
         cautions=cautions_for(walk, kind.value, months, orchard, southern=site.southern),
     )
-
-
-@cache
-def _group_window(group: Group, southern: bool) -> Window:
-    return group_window(group, southern)
 
 
 def _chance(walk: Walk, chance: tuple[float, float, float]) -> Judgement[float]:
@@ -289,21 +314,29 @@ def _known(chance: float) -> Judgement[float]:
     return Judgement(chance, because, 0.8, chance, chance, "docs/method/chance.md")
 
 
-def _window(walk: Walk, kind: str, site: Site) -> tuple[Judgement[str], tuple[int, ...]]:
+def _window(
+    walk: Walk, kind: str, site: Site, rules: tuple[LocalRule, ...]
+) -> tuple[Judgement[str], tuple[int, ...]]:
     """Return the window of a kind of work, as a sentence and as months."""
     if kind in ("restock", "replace"):
-        dormant = _group_window("pome", site.southern)
-        words = f"{dormant.sentence.split(',')[0]}, while leafless and the ground is open."
-        return Judgement(words, "bare-rooted trees are planted dormant", 0.85,
-                         source="English and Irish planting grants: November (October) to March"
-                         ), dormant.months  # fmt: skip
+        usual = _planting(site.southern)
+        tree = species("apple") if walk.kind is None else walk.kind
+        when = place_window(tree, site, rules, job="planting", usual=usual)
+        source = "English and Irish planting grants: November (October) to March"
+        return Judgement(when.sentence, when.reason, 0.85, source=source), when.months
     if kind in ("leave for wildlife", "leave standing"):
         every = tuple(range(1, 13))
         return Judgement("Any time.", "only a look at it", 0.9, source="judgement"), every
     if walk.kind is None:
         words = "Find out the species first: pome fruit in winter, stone fruit in summer."
         return Judgement(words, "species not taken", 0.2, source="common practice"), ()
-    window = _group_window(walk.kind.group, site.southern)
-    return Judgement(
-        window.sentence, window.reason, 0.85, source="trade/data/windows.csv"
-    ), window.months
+    when = place_window(walk.kind, site, rules)
+    source = "trade/data/season_rules.csv"
+    return Judgement(when.sentence, when.reason, 0.85, source=source), when.months
+
+
+@cache
+def _planting(southern: bool) -> Window:
+    dormant = group_window("pome", southern)
+    words = f"{dormant.sentence.split(',')[0]}, while leafless and the ground is open."
+    return Window(dormant.months, words, "bare-rooted trees are planted dormant")
