@@ -13,12 +13,15 @@ import typst
 
 from limbwright.report.fonts import covers, font_folder
 from limbwright.report.map_marks import GROUND
+from limbwright.report.text_width import shortened
 from limbwright.report.wording import tied
 from limbwright.report.words import plain
 
 __all__ = ["PHOTO_PPI", "photo_share", "set_book", "shown_photo"]
 
 PARTS = ("parts.typ", "book-parts.typ")
+HEAD_TEXT_MM, HEAD_MM = 3.2, 60.0
+"""Type of the head of a page, and the room a name has there on either page."""
 PHOTO_PPI = 170
 """Judgement: at 88 mm a photo of 590 points across reads well in print and stays small."""
 PHOTO_MM = (88, 80)
@@ -57,7 +60,8 @@ def set_book(
     """
     with tempfile.TemporaryDirectory() as name:
         root = Path(name)
-        text = json.dumps(_cleaned({**data, "ground": "white"}), ensure_ascii=False)
+        short = shortened(plain(str(data["holding"])), HEAD_TEXT_MM, HEAD_MM)
+        text = json.dumps(_cleaned({**data, "short": short, "ground": "white"}), ensure_ascii=False)
         (root / "data.json").write_text(text, "utf-8")
         said = [text]
         for file, picture in pictures.items():

@@ -111,8 +111,8 @@ def report_foot(report: HoldingReport) -> str:
     """Return what stands at the foot of every page."""
     who = f" by {report.who}" if report.who else ""
     return (
-        f"Made on {day_words(report.made_on)}{who}. Reckoned from surveys, not an inspection; "
-        "local law and licensed practice come first."
+        f"{day_words(report.made_on)}{who}. From surveys, not an inspection; local law and "
+        "licensed practice come first."
     )
 
 
@@ -120,7 +120,7 @@ def _front(report: HoldingReport) -> dict[str, Any]:
     whole = report.baselines[0]
     planned = [one for one in report.sums if one.season]
     hours = added(one.hours for one in planned)
-    first = planned[0]
+    first = next((one for one in planned if one.trees), planned[0])
     facts = [("Holding", report.holding.name), ("Owner", report.holding.owner or NOT_KNOWN)]
     facts.append(("Made on", day_words(report.made_on) + (f", by {report.who}" * bool(report.who))))
     if report.scheme:
@@ -160,8 +160,9 @@ def _front(report: HoldingReport) -> dict[str, Any]:
 
 def _stands(report: HoldingReport) -> dict[str, Any]:
     counts, kinds = [], []
-    for one in report.baselines:
-        name = one.orchard or ("Whole holding" if len(report.baselines) > 1 else "The orchard")
+    for number, one in enumerate(report.baselines):
+        whole = number == 0 and len(report.baselines) > 1
+        name = "Whole holding" if whole else one.orchard or "The orchard"
         counts.append(
             [
                 name,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from datetime import date
 from typing import Any
 
@@ -16,7 +17,7 @@ from limbwright.report.ribbon import Hung, ribbon_svg
 from limbwright.stages.seasons import year_of
 from limbwright.trade.deadwood import deadwood_rule
 from limbwright.trade.habitat import features
-from limbwright.trade.health import count_problems, problems
+from limbwright.trade.health import problems
 from limbwright.trade.mistletoe import mistletoe_advice, mistletoe_of
 from limbwright.trade.seasons.job_windows import JobWindow, windows_for
 from limbwright.trade.seasons.ribbon import ribbon
@@ -25,7 +26,6 @@ from limbwright.trade.species import species
 
 __all__ = [
     "caution_words",
-    "conditions_of",
     "health_words",
     "names_of",
     "open_words",
@@ -39,10 +39,6 @@ __all__ = [
 ]
 
 STANDS_FOR = {"pome": "apple", "stone": "plum"}
-ROOSTS = ("roost", "nest", "rot_hole", "hollow", "loose_bark", "split", "ivy")
-"""Habitat that bats could use; the cautions of a plan go by the same."""
-ILLNESSES = {"silver_leaf": "silver leaf", "canker": "canker", "fire_blight": "fire blight"}
-EWES = ("ewe", "sheep", "lamb")
 SHARED = (
     *("people", "height", "chainsaw", "lines", "protected", "nesting", "brash", "stock"),
     *("lone", "weather", "handling"),
@@ -59,20 +55,6 @@ RIBBON_MM = 190.0
 HALF_YEAR_MONTH = 7
 
 
-def conditions_of(report: HoldingReport) -> tuple[str, ...]:
-    """Return what is so of a holding that windows ask for: roosts, diseases, ewes."""
-    tally = report.baselines[0].tally.by_feature
-    found = ["roost"] if any(key in tally for key in ROOSTS) else []
-    ill = count_problems(report.named, report.skeletons)
-    found += [
-        words
-        for key, words in ILLNESSES.items()
-        if any(sure == "named" for _, sure in ill.get(key, ()))
-    ]
-    grazers = " ".join(one.grazed_by.casefold() for one in report.holding.orchards)
-    return (*found, "ewes") if any(word in grazers for word in EWES) else tuple(found)
-
-
 def window_of(report: HoldingReport, season: str, group: str) -> JobWindow:
     """Return the window of structural pruning of pome or stone fruit in a season."""
     year = year_of(season) or report.made_on.year
@@ -83,7 +65,7 @@ def window_of(report: HoldingReport, season: str, group: str) -> JobWindow:
         year,
         None,
         report.rules,
-        conditions_of(report),
+        report.conditions,
     )
 
 
@@ -147,7 +129,7 @@ def ribbon_picture(report: HoldingReport) -> str:
             for first, last in _open_days(window_of(report, one.season, group)):
                 if first.year <= year <= last.year and one.season in _seasons(report, group):
                     hung.append(Hung(first, last, f"{one.season}: {trees}"))
-    drawn = ribbon(year, report.holding.site, None, report.rules, conditions_of(report))
+    drawn = ribbon(year, report.holding.site, None, report.rules, report.conditions)
     return ribbon_svg(drawn, hung=hung, width_mm=RIBBON_MM)
 
 
@@ -232,10 +214,9 @@ def _mistletoe(report: HoldingReport) -> list[str]:
 
 def health_words(report: HoldingReport) -> list[list[str]]:
     """Return problems found: name, trees that have it or may, what is done, how it is handled."""
-    found = count_problems(report.named, report.skeletons)
     rows = []
     for one in problems():
-        trees = found.get(one.key)
+        trees = report.problems.get(one.key)
         if not trees:
             continue
         named = [tree for tree, sure in trees if sure == "named"]
@@ -250,9 +231,14 @@ def health_words(report: HoldingReport) -> list[list[str]]:
 def shared_cautions(
     report: HoldingReport, stations: Iterable[StationRecord], orchard: str
 ) -> tuple[Caution, ...]:
-    """Return the cautions that hold for all work among some stations of an orchard."""
+    """Return the cautions that hold for all work among some stations of an orchard.
+
+    A tree of no known species is told those of an apple.
+    """
     found = orchard_cautions(
-        stations, report.orchard(orchard), southern=report.holding.site.southern
+        (s if s.species else replace(s, species=STANDS_FOR["pome"]) for s in stations),
+        report.orchard(orchard),
+        southern=report.holding.site.southern,
     )
     return tuple(one for one in found if one.key in SHARED)
 

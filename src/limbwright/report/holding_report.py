@@ -17,7 +17,7 @@ from limbwright.model.records import StationRecord
 from limbwright.model.skeleton import Skeleton
 from limbwright.model.work import Photo, Response, Visit
 from limbwright.needs.need import Need
-from limbwright.report.book_words import added
+from limbwright.report.book_words import added, day_words
 from limbwright.report.book_works import (
     LATER,
     TreePlan,
@@ -28,6 +28,7 @@ from limbwright.report.book_works import (
     works_of,
 )
 from limbwright.trade.habitat import Tally, count_features
+from limbwright.trade.health import count_problems
 from limbwright.trade.seasons.local import LocalRule
 from limbwright.trade.species import species
 
@@ -41,6 +42,10 @@ AGES = ((15, "to 15 years"), (40, "16 to 40"), (80, "41 to 80"), (120, "81 to 12
 """Judgement: forming years, coming into full crop, in full crop, old; beyond, very old."""
 VERY_OLD = "over 120"
 NOT_TAKEN = "not known"
+ROOSTS = ("roost", "nest", "rot_hole", "hollow", "loose_bark", "split", "ivy")
+"""Habitat that bats could use; the cautions of a plan go by the same."""
+ILLNESSES = {"silver_leaf": "silver leaf", "canker": "canker", "fire_blight": "fire blight"}
+EWES = ("ewe", "sheep", "lamb")
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,8 +165,25 @@ class HoldingReport:
 
     @cached_property
     def works(self) -> tuple[Work, ...]:
-        """The work of all seasons told, and what can wait beyond them."""
-        return works_of(self.needs, self.plans, self.first_season, self.seasons)
+        """The work of all seasons told, and what can wait beyond them.
+
+        What the records tell as done is left out; what was begun says so.
+        """
+        found = works_of(self.needs, self.plans, self.first_season, self.seasons)
+        looked = () if self.looked_back is None else self.looked_back.works
+        whole = {(w.tree, w.season) for w in looked if not w.count("not made")}
+        begun = {(w.tree, w.season): w.worked_on for w in looked}
+        out = []
+        for work in found:
+            key = work.tree, work.season
+            day = begun.get(key)
+            if key in whole:
+                continue
+            if day is not None:
+                what = f"Begun on {day_words(day)}, see what is left. {work.what}"
+                work = replace(work, what=what)
+            out.append(work)
+        return tuple(out)
 
     @cached_property
     def season_names(self) -> tuple[str, ...]:
@@ -199,6 +221,22 @@ class HoldingReport:
     def named(self) -> tuple[StationRecord, ...]:
         """The stations, a species nobody knows left blank, for what is told by species."""
         return tuple(s if _known(s) else replace(s, species="") for s in self.stations)
+
+    @cached_property
+    def problems(self) -> Mapping[str, tuple[tuple[str, str], ...]]:
+        """Trees by problem, each ``named`` or ``suspected``."""
+        return dict(count_problems(self.named, self.skeletons))
+
+    @cached_property
+    def conditions(self) -> tuple[str, ...]:
+        """What is so of the holding that windows ask for: roosts, diseases, ewes."""
+        tally = self.baselines[0].tally.by_feature
+        found = ["roost"] if any(key in tally for key in ROOSTS) else []
+        for key, words in ILLNESSES.items():
+            if any(sure == "named" for _, sure in self.problems.get(key, ())):
+                found.append(words)
+        grazers = " ".join(one.grazed_by.casefold() for one in self.holding.orchards)
+        return (*found, "ewes") if any(word in grazers for word in EWES) else tuple(found)
 
     @cached_property
     def baselines(self) -> tuple[Baseline, ...]:
