@@ -8,12 +8,13 @@ from dataclasses import replace
 
 import numpy as np
 
-from limbwright.cuts.question import Question, ask
+from limbwright.cuts.question import Question, ask, wishes_in
 from limbwright.cuts.results import Plan, Wishes
 from limbwright.cuts.weights import Settings
 from limbwright.errors import InputError
 from limbwright.growth.rates import rates
 from limbwright.growth.response import CutKind
+from limbwright.model.holding import Orchard
 from limbwright.model.records import StationRecord
 from limbwright.model.skeleton import Floats, State
 from limbwright.stages.best import Best, best_sequence
@@ -26,6 +27,7 @@ from limbwright.stages.rhythm import SAME, Rhythm, rhythm
 from limbwright.stages.season_plan import season_plan
 from limbwright.stages.seasons import year_of
 from limbwright.statics.assess import Assessment
+from limbwright.trade.seasons.local import LocalRule
 
 __all__ = ["MOST_SEASONS", "plan_years", "years_of"]
 
@@ -49,6 +51,8 @@ def plan_years(
     proof: bool = False,
     compare: bool = True,
     time_limit_s: float = 30.0,
+    orchard: Orchard | None = None,
+    local_rules: Sequence[LocalRule] = (),
 ) -> YearsPlan:
     """Return the best sequence of seasons for one tree, each season's cuts with their reasons.
 
@@ -76,6 +80,8 @@ def plan_years(
         Set it beside cutting all at once, equal shares and leaving alone.
     time_limit_s
         Most seconds for choosing the cuts.
+    orchard, local_rules
+        Where it stands, and the rules of the place for when it may be pruned.
 
     Raises
     ------
@@ -86,8 +92,16 @@ def plan_years(
     """
     year = year_of(seasons[0]) if seasons else None
     return years_of(
-        ask(assessment, station, wishes, settings, year=year),
-        wishes,
+        ask(
+            assessment,
+            station,
+            wishes,
+            settings,
+            year=year,
+            orchard=orchard,
+            local_rules=local_rules,
+        ),
+        wishes_in(orchard, wishes),
         seasons=seasons,
         before=before,
         multipliers=multipliers,
