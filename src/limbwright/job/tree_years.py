@@ -143,6 +143,8 @@ def plan_tree(asked: Asked) -> YearsDone:
             multipliers=order.factors.growth(kind),
             proof=order.proof,
             compare=order.compare,
+            orchard=next(iter(order.orchards.values()), None),
+            local_rules=order.local_rules,
         )
     except LimbwrightError as error:
         return YearsDone(name, asked.station, None, faults, asked.inputs_sha256, str(error))
