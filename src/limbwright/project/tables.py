@@ -225,7 +225,12 @@ TABLES: tuple[TableSpec, ...] = (
             *_columns("INTEGER", "edition: 1, 2, ...; agreed and done ones are never overwritten"),
             *_columns("TEXT", "status: proposed, agreed, done"),
             *_columns("DATE", "made_on"),
-            *_columns("TEXT", "version: of Limbwright", "settings_sha256"),
+            *_columns("TEXT", "version: of Limbwright"),
+            *_columns(
+                "TEXT",
+                "settings_sha256: of all that the plan came from, so that the same is not planned "
+                "anew: survey, place, rules, settings, what was learnt, seasons",
+            ),
             *_columns("JSON", "document: the plan"),
             *_NOTE,
         ),
