@@ -7,6 +7,7 @@ from datetime import date
 from pathlib import Path
 
 from limbwright.errors import InputError, LimbwrightError
+from limbwright.job.learnt_hours import hours_factors
 from limbwright.job.look_back import look_back_on
 from limbwright.job.open_project import trees_of
 from limbwright.job.project_settings import project_settings
@@ -110,7 +111,7 @@ def gather(
             )
         stored = plans(project)
         skeletons, unbuilt = _skeletons(project, faults)
-        base, _ = project_settings(project)
+        base, factors = project_settings(project)
         pictures = photos(project)
         work, answers = visits(project), responses(project)
         local = rules(project, faults)
@@ -122,6 +123,8 @@ def gather(
         site=whole.site,
         settings=base,
         chances=_chances(stored),
+        local_rules=local,
+        hours_factors=hours_factors(factors),
     )
     southern = whole.site.southern
     return HoldingReport(

@@ -91,8 +91,9 @@ def places(trees: Iterable[str], most: int = 0) -> str:
         orchard, _, station = tree.rpartition("/")
         by_orchard.setdefault(orchard, []).append(station)
     said = [
-        f"{plain(orchard)}: {and_list(stations)}" if orchard else and_list(stations)
+        f"{plain(orchard)}: {told}" if orchard else told
         for orchard, stations in by_orchard.items()
+        for told in [and_list(sorted(stations, key=in_order))]
     ]
     more = len(every) - len(shown)
     return "; ".join(said) + (f"; and {more} more" if more else "")

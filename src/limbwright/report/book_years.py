@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import fields
 from typing import Any
@@ -22,6 +23,8 @@ __all__ = ["STRIP_WIDTH_MM", "plan_strip", "rates_from"]
 
 STRIP_WIDTH_MM, STRIP_HEIGHT_MM = 196.5, 56.0
 """Wide enough for six pictures abreast; set at 190 mm its smallest words are 7.1 pt."""
+FEW = 2
+HEIGHT = re.compile(r'height="([\d.]+)mm"')
 CUT_KINDS: dict[str, CutKind] = {
     "remove": "remove",
     "shorten": "shorten",
@@ -40,7 +43,8 @@ def plan_strip(
     """Return the years of a kept plan as a strip of small pictures (SVG); empty where it has none.
 
     One season is one picture, with what goes. Over years the tree grows between the seasons by the
-    rates kept with the plan.
+    rates kept with the plan. A tree too wide for all its seasons side by side is drawn for those
+    that cut, and at the end.
 
     Parameters
     ----------
@@ -56,7 +60,16 @@ def plan_strip(
         return ""
     if not stands:
         return ""
-    return tree_years(stands, width_mm=width_mm, most_height_mm=most_height_mm)
+    drawn = tree_years(stands, width_mm=width_mm, most_height_mm=most_height_mm)
+    if _height_mm(drawn) > most_height_mm and len(stands) > FEW:
+        cut = [one for one in stands[:-1] if one.gone is not None]
+        drawn = tree_years([*cut, stands[-1]], width_mm=width_mm, most_height_mm=most_height_mm)
+    return drawn
+
+
+def _height_mm(drawn: str) -> float:
+    found = HEIGHT.search(drawn)
+    return 0.0 if found is None else float(found[1])
 
 
 def rates_from(document: Mapping[str, Any]) -> Rates:
