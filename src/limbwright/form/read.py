@@ -43,7 +43,7 @@ def read_young_trees(
     stations
         The stations table where it is another file.
     columns
-        A column-mapping file for stations from elsewhere.
+        A column-mapping file for tables from elsewhere.
     species
         Species of trees for which no station names one.
 
@@ -55,11 +55,12 @@ def read_young_trees(
     fallback = find_species(species).key if species else ""
     faults = Faults()
     book = read_book(shoots)
-    table = book.table("shoots", SHOOT_COLUMNS)
+    mapping = ColumnMap() if columns is None else read_columns(columns)
+    table = apply_columns(book.table("shoots", mapping.known_in("shoots")), mapping.shoots)
     faults.extend(table.faults)
     check_header(table, SHOOT_COLUMNS, ("station", "shoot"), faults)
     taken = read_shoots(table, faults)
-    places = _places(book, stations, columns, faults)
+    places = _places(book, stations, mapping, faults)
     found = []
     for tree in young_trees(taken, places):
         kind = tree.station.species or fallback
@@ -81,14 +82,12 @@ def read_young_trees(
 
 
 def _places(
-    book: Book, stations: Path | None, columns: Path | None, faults: Faults
+    book: Book, stations: Path | None, mapping: ColumnMap, faults: Faults
 ) -> Sequence[StationRecord]:
     if stations is None and not book.has("stations"):
         return ()
-    mapping = ColumnMap() if columns is None else read_columns(columns)
     source = book if stations is None else read_book(stations)
-    known = {*STATION_COLUMNS, *mapping.stations.sources()}
-    table = apply_columns(source.table("stations", known), mapping.stations)
+    table = apply_columns(source.table("stations", mapping.known_in("stations")), mapping.stations)
     faults.extend(table.faults)
     check_header(table, STATION_COLUMNS, ("station",), faults)
     return read_stations(table, faults)

@@ -18,7 +18,7 @@ from limbwright.project.adding import Adding
 from limbwright.project.changes_shown import Added, Altered
 from limbwright.project.dated import Day
 from limbwright.project.place import SAME_PLACE_M, Placer, shape_crs
-from limbwright.project.sources import ORCHARD_COLUMNS, Part, read_sources
+from limbwright.project.sources import Part, read_sources
 from limbwright.project.store import Project
 from limbwright.project.take_records import take_records
 from limbwright.project.take_rules import take_rules
@@ -27,6 +27,7 @@ from limbwright.project.take_stations import take_stations
 from limbwright.survey.cells import Cells
 from limbwright.survey.columns import ColumnMap, read_columns
 from limbwright.survey.header import check_header
+from limbwright.survey.project_columns import ORCHARD_COLUMNS
 from limbwright.trade.species import species as find_species
 
 __all__ = ["add_to_project"]
@@ -117,7 +118,7 @@ def add_to_project(
                 _STEPS[part.kind](adding, part)
         books = [part.book for part in parts if part.kind == "records" and part.book is not None]
         if books:
-            take_records(adding, books)
+            take_records(adding, books, mapping)
     tally = adding.tally
     return Added(
         tally.counts,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Literal
@@ -17,31 +17,17 @@ from limbwright.project.layers import Layer, LayerKind, layer
 from limbwright.project.store import Project
 from limbwright.project.tables_out import OUT, out_tables
 from limbwright.survey.columns import Column, ColumnMap, TableMap, apply_columns
-from limbwright.survey.limbs import FURTHER_COLUMNS, LIMB_COLUMNS
-from limbwright.survey.local_rules import RULE_COLUMNS
-from limbwright.survey.record_tables import RECORD_COLUMNS, record_kind
-from limbwright.survey.segments import SEGMENT_COLUMNS
-from limbwright.survey.shoots import SHOOT_COLUMNS
-from limbwright.survey.stations import STATION_COLUMNS
+from limbwright.survey.project_columns import ORCHARD_COLUMNS
+from limbwright.survey.record_columns import RECORD_COLUMNS, record_kind
 from limbwright.survey.tables import Book, Table, plain_name, read_book
 
-__all__ = ["KINDS", "ORCHARD_COLUMNS", "Kind", "Part", "read_sources"]
+__all__ = ["KINDS", "Kind", "Part", "read_sources"]
 
 Kind = Literal["orchards", "walks", "stations", "limbs", "shoots", "segments", "rules", "records"]
 KINDS = ("orchards", "walks", "stations", "limbs", "shoots", "segments", "rules")
 """What can be added, in the order in which it is: places before what stands on them."""
-ORCHARD_COLUMNS = ("orchard", "grazed_by", "access", "people_below", "note", "boundary")
-DATED = ("taken_on", "who")
-"""Columns that tell of which survey a row is; they are no part of its values."""
-_COLUMNS: Mapping[str, Sequence[str]] = {
-    "orchards": ORCHARD_COLUMNS,
-    "walks": (*STATION_COLUMNS, *DATED),
-    "stations": (*STATION_COLUMNS, *DATED),
-    "limbs": (*LIMB_COLUMNS, *FURTHER_COLUMNS, *DATED),
-    "shoots": (*SHOOT_COLUMNS, *DATED),
-    "segments": (*SEGMENT_COLUMNS, *DATED),
-    "rules": RULE_COLUMNS,
-}
+_TOLD_BY = ("segments", "shoots", "limbs", "stations", "orchards", "rules", *RECORD_COLUMNS)
+"""Tables that are told by their columns, in the order in which a column mapping is asked."""
 _SUFFIXES = (".csv", ".xlsx", ".xlsm", ".geojson", ".json", ".gpkg", ".txt", ".tsv")
 
 
@@ -166,30 +152,21 @@ def _of_layer(held: Layer, mapping: ColumnMap, kind: str | None) -> list[Part]:
 def _of_table(book: Book, kind: str | None, mapping: ColumnMap, sheet: str) -> Part:
     """Return one table of a file, its column mapping applied."""
     if kind is None:
-        every = {c for columns in _COLUMNS.values() for c in columns}
-        asked = (mapping.stations, mapping.limbs, mapping.segments)
-        header = book.header(sheet, every | {c for m in asked for c in m.sources()})
+        every = {c for name in _TOLD_BY for c in mapping.known_in(name)}
+        header = book.header(sheet, every)
         kind = _kind(header, mapping) or _nearest(header)
         if kind == "records":
             return _of_records(book)
-    of_kind = _map_of(kind, mapping)
-    table = book.table(sheet, {*_COLUMNS[kind], *of_kind.sources()})
+    table = book.table(sheet, mapping.known_in(kind))
     held: Kind = kind  # type: ignore[assignment]
-    return Part(held, apply_columns(table, of_kind))
-
-
-def _map_of(kind: str, mapping: ColumnMap) -> TableMap:
-    maps = {"limbs": mapping.limbs, "segments": mapping.segments, "stations": mapping.stations}
-    return maps.get("stations" if kind == "walks" else kind, TableMap())
+    return Part(held, apply_columns(table, mapping.of(kind)))
 
 
 def _kind(header: Iterable[str], mapping: ColumnMap) -> str:
     """Return what a table holds by its columns, empty where they do not tell."""
     held = set(header)
-    for name in ("segments", "limbs", "stations"):
-        asked = set(_map_of(name, mapping).sources())
-        if asked and asked <= held:
-            return name
+    if named := mapping.kind_of(held, _TOLD_BY):
+        return "records" if named in RECORD_COLUMNS else named
     if "x0_m" in held:
         return "segments"
     if {"shoot", "station"} <= held:
@@ -213,11 +190,14 @@ def _nearest(header: Iterable[str]) -> str:
 
 def _orchards(held: Layer, mapping: ColumnMap) -> Part:
     """Return a layer of boundaries; a column ``name`` serves where there is no ``orchard``."""
-    table = held.book.table("orchards", ORCHARD_COLUMNS)
-    source = mapping.stations.columns.get("orchard")
-    names = [*(source.names() if source else ()), "orchard", "name"]
-    used = next((name for name in names if name in table.header), "")
-    if used and used != "orchard":
-        columns = {"orchard": Column(column=used)}
-        table = apply_columns(table, TableMap(columns=columns, known=ORCHARD_COLUMNS))
-    return Part("orchards", table, held.shapes, held.crs, held.faults)
+    of_kind = mapping.orchards
+    if "orchard" not in of_kind.columns:
+        header = held.book.header("orchards")
+        source = mapping.stations.columns.get("orchard")
+        names = [*(source.names() if source else ()), "orchard", "name"]
+        used = next((name for name in names if name in header), "")
+        if used and used != "orchard":
+            columns = {**of_kind.columns, "orchard": Column(column=used)}
+            of_kind = TableMap(columns=columns, known=ORCHARD_COLUMNS)
+    table = held.book.table("orchards", {*ORCHARD_COLUMNS, *of_kind.sources()})
+    return Part("orchards", apply_columns(table, of_kind), held.shapes, held.crs, held.faults)

@@ -17,7 +17,8 @@ from limbwright.project.store import Project
 from limbwright.project.tables import table_spec
 from limbwright.survey.limbs import FURTHER_COLUMNS, LIMB_COLUMNS
 from limbwright.survey.local_rules import RULE_COLUMNS
-from limbwright.survey.record_tables import RECORD_COLUMNS
+from limbwright.survey.project_columns import DATED
+from limbwright.survey.record_columns import RECORD_COLUMNS
 from limbwright.survey.segments import SEGMENT_COLUMNS
 from limbwright.survey.shoots import SHOOT_COLUMNS
 from limbwright.survey.stations import STATION_COLUMNS
@@ -29,7 +30,7 @@ OUT = (
     *("visits", "cuts", "responses", "photos", "rules"),
 )
 """The tables that can be written, places before what stands on them."""
-_DATED = ("taken_on", "who")
+
 _PLACES = ("x", "y", "lon", "lat")
 _VALUES = tuple(c for c in STATION_COLUMNS if c not in (*_PLACES, "spread_m"))
 _FURTHER = frozenset(FURTHER_COLUMNS)
@@ -158,7 +159,7 @@ class _Made:
         rows = [{c: r.get(c) for c in _VALUES} | last.get(_tree(r), blank) for r in self.stations]
         shapes = self._moved([(r["x"], r["y"]) for r in self.stations])
         extras = [_extra(r, "stations") for r in self.stations]
-        return OutTable("stations", (*_VALUES, *_DATED), rows, shapes, self.crs, extras)
+        return OutTable("stations", (*_VALUES, *DATED), rows, shapes, self.crs, extras)
 
     def _moved(self, places: Sequence[tuple[object, object]]) -> list[BaseGeometry | None]:
         known = [
@@ -219,7 +220,7 @@ class _Made:
         found = [r for r in held if self.orchard in (None, r["orchard"])]
         rows = [{c: r.get(c) for c in _VALUES} | self._day(r) for r in found]
         rows_extra = [_extra(r, "walks") for r in found]
-        return OutTable("walks", (*_VALUES, *_DATED), rows, extras=rows_extra)
+        return OutTable("walks", (*_VALUES, *DATED), rows, extras=rows_extra)
 
     def _rules(self) -> OutTable:
         """Return the local rules, which hold for all orchards."""
@@ -242,7 +243,7 @@ class _Made:
             if name != "segments":
                 row["orchard"], row["station"] = self._place(str(held["tree"]))
             rows.append(row)
-        return OutTable(name, (*columns, *_DATED), rows, extras=[_extra(r, name) for r in found])
+        return OutTable(name, (*columns, *DATED), rows, extras=[_extra(r, name) for r in found])
 
     def _records(self, name: str) -> OutTable:
         left_out = {"orchard", "station"}

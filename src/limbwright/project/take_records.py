@@ -12,16 +12,17 @@ from limbwright.project.changes_shown import Altered
 from limbwright.project.records import visits as visits_of
 from limbwright.project.rows import cut_row, photo_row, response_row, visit_row
 from limbwright.project.tables import table_spec
+from limbwright.survey.columns import ColumnMap
 from limbwright.survey.record_tables import read_records
 from limbwright.survey.tables import Book
 
 __all__ = ["take_records"]
 
 
-def take_records(adding: Adding, books: Sequence[Book]) -> None:
+def take_records(adding: Adding, books: Sequence[Book], mapping: ColumnMap) -> None:
     """Add tables of records; a row of the same tree and day changes what it says otherwise."""
     known = visits_of(adding.project)
-    found = read_records(books, known=known)
+    found = read_records(books, known=known, columns=mapping)
     adding.faults.extend(found.faults)
     before = {(v.tree, v.done_on): v for v in known}
     named = adding.namer()

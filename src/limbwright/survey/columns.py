@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import tomllib
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from pathlib import Path
 from typing import Literal
 
@@ -12,7 +12,11 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from limbwright.errors import InputError
 from limbwright.survey.limbs import FURTHER_COLUMNS, LIMB_COLUMNS
+from limbwright.survey.local_rules import RULE_COLUMNS
+from limbwright.survey.project_columns import DATED, ORCHARD_COLUMNS
+from limbwright.survey.record_columns import RECORD_COLUMNS
 from limbwright.survey.segments import SEGMENT_COLUMNS
+from limbwright.survey.shoots import SHOOT_COLUMNS
 from limbwright.survey.stations import STATION_COLUMNS
 from limbwright.survey.tables import Row, Table, plain_name
 from limbwright.survey.units import LENGTH_MM, as_number
@@ -86,18 +90,37 @@ class _Stations(_Columns):
     station: JoinedName | None = None
 
 
-class _Segments(_Columns):
+class _Trees(_Columns):
     tree: JoinedName | None = None
 
 
-class _File(_Columns):
+class _File(_Stations):
     """A whole column-mapping file: limbs at the top, the other tables each in a section."""
 
-    station: JoinedName | None = None
     stem: StemRow | None = None
     stations: _Stations = _Stations()
-    segments: _Segments = _Segments()
+    shoots: _Stations = _Stations()
+    segments: _Trees = _Trees()
+    orchards: _Columns = _Columns()
+    rules: _Columns = _Columns()
     weather: _Columns = _Columns()
+    visits: _Trees = _Trees()
+    cuts: _Trees = _Trees()
+    responses: _Trees = _Trees()
+    photos: _Trees = _Trees()
+
+
+_KNOWN: Mapping[str, tuple[str, ...]] = {
+    "limbs": (*LIMB_COLUMNS, *FURTHER_COLUMNS, *DATED),
+    "stations": (*STATION_COLUMNS, *DATED),
+    "shoots": (*SHOOT_COLUMNS, *DATED),
+    "segments": (*SEGMENT_COLUMNS, *DATED),
+    "orchards": ORCHARD_COLUMNS,
+    "rules": RULE_COLUMNS,
+    "weather": WEATHER_COLUMNS,
+    **RECORD_COLUMNS,
+}
+"""The columns of each table; all but the limbs have a section of their own."""
 
 
 class TableMap(_Strict):
@@ -122,8 +145,34 @@ class ColumnMap(_Strict):
 
     limbs: TableMap = TableMap()
     stations: TableMap = TableMap()
+    shoots: TableMap = TableMap()
     segments: TableMap = TableMap()
+    orchards: TableMap = TableMap()
+    rules: TableMap = TableMap()
     weather: TableMap = TableMap()
+    visits: TableMap = TableMap()
+    cuts: TableMap = TableMap()
+    responses: TableMap = TableMap()
+    photos: TableMap = TableMap()
+
+    def of(self, kind: str) -> TableMap:
+        """Return how one of the tables is read, by its name; walks are tables of stations."""
+        found: TableMap = getattr(self, "stations" if kind == "walks" else kind)
+        return found
+
+    def known_in(self, kind: str) -> set[str]:
+        """Return the columns that have a meaning in a table: ours and those of the mapping."""
+        return {*_KNOWN["stations" if kind == "walks" else kind], *self.of(kind).sources()}
+
+    def kind_of(self, header: Iterable[str], kinds: Iterable[str]) -> str:
+        """Return which of these tables has all the columns the mapping names for it.
+
+        Of several it is the one for which most are named, then the first; empty where none has.
+        """
+        held = set(header)
+        named = [(kind, set(self.of(kind).sources())) for kind in kinds]
+        fitting = [(len(asked), kind) for kind, asked in named if asked and asked <= held]
+        return max(fitting, key=lambda one: one[0])[1] if fitting else ""
 
 
 def read_columns(path: Path) -> ColumnMap:
@@ -149,30 +198,21 @@ def read_columns(path: Path) -> ColumnMap:
             raise InputError(f"{path.name} is not TOML: {error}.", see) from None
         said = getattr(error, "strerror", None) or error
         raise InputError(f"{path.name} cannot be read: {said}.") from None
-    of_limbs = (*LIMB_COLUMNS, *FURTHER_COLUMNS)
-    sections = (("", of_limbs, found), ("stations.", STATION_COLUMNS, found.stations))
-    wrong = [w for where, known, part in sections for w in _wrong(where, known, part.columns)]
-    wrong += _wrong("segments.", SEGMENT_COLUMNS, found.segments.columns)
-    wrong += _wrong("weather.", WEATHER_COLUMNS, found.weather.columns)
+    parts = {kind: found if kind == "limbs" else getattr(found, kind) for kind in _KNOWN}
+    wrong = [w for kind, part in parts.items() for w in _wrong(kind, part.columns)]
     if wrong:
         raise InputError(f"{path.name}: {'; '.join(wrong)}.", see)
+    return ColumnMap(**{kind: _table_map(kind, part) for kind, part in parts.items()})
 
-    def whole(part: _Columns) -> dict[str, Column]:
-        given = part.columns.items()
-        return {t: Column(column=s) if isinstance(s, str) else s for t, s in given}
 
-    return ColumnMap(
-        limbs=TableMap(columns=whole(found), known=of_limbs, name=found.station, stem=found.stem),
-        stations=TableMap(
-            columns=whole(found.stations), known=STATION_COLUMNS, name=found.stations.station
-        ),
-        segments=TableMap(
-            columns=whole(found.segments),
-            known=SEGMENT_COLUMNS,
-            named="tree",
-            name=found.segments.tree,
-        ),
-        weather=TableMap(columns=whole(found.weather), known=WEATHER_COLUMNS),
+def _table_map(kind: str, part: _Columns) -> TableMap:
+    named = "tree" if isinstance(part, _Trees) else "station"
+    return TableMap(
+        columns={t: Column(column=s) if isinstance(s, str) else s for t, s in part.columns.items()},
+        known=_KNOWN[kind],
+        named=named,
+        name=getattr(part, named, None),
+        stem=getattr(part, "stem", None),
     )
 
 
@@ -199,12 +239,12 @@ def _plainly(error: ValidationError) -> str:
     return "; ".join(f"{where} {said}".strip() for where, said in found.items())
 
 
-def _wrong(where: str, known: Sequence[str], columns: Mapping[str, str | Column]) -> Iterator[str]:
-    table = where.rstrip(".") or "limbs"
+def _wrong(kind: str, columns: Mapping[str, str | Column]) -> Iterator[str]:
+    where = "" if kind == "limbs" else f"{kind}."
     for target, source in columns.items():
         name = f"{where}columns.{target}"
-        if target not in known:
-            yield f"{name} is not a column of {table} ({', '.join(known)})"
+        if target not in _KNOWN[kind]:
+            yield f"{name} is not a column of {kind} ({', '.join(_KNOWN[kind])})"
         elif isinstance(source, Column):
             yield from (f"{name}: {fault}" for fault in _misfits(target, source))
 

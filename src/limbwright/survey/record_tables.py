@@ -6,56 +6,24 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
-from types import MappingProxyType
 
 from limbwright.errors import InputError
 from limbwright.model import CutDone, Fault, Faults, Photo, Response, Visit
 from limbwright.survey.cells import Cells
+from limbwright.survey.columns import ColumnMap, apply_columns
 from limbwright.survey.header import check_header
+from limbwright.survey.record_columns import (
+    RECORD_COLUMNS,
+    RECORD_DAY,
+    RECORD_KEYS,
+    record_kind,
+)
 from limbwright.survey.stations import CONDITIONS
 from limbwright.survey.tables import Book, Table, read_book
 from limbwright.survey.times import DayOrder, day_order, read_time
 
 __all__ = ["RECORD_COLUMNS", "RECORD_KEYS", "Records", "read_records", "record_kind"]
 
-_TREE = ("tree", "orchard", "station")
-RECORD_COLUMNS: Mapping[str, tuple[str, ...]] = MappingProxyType(
-    {
-        "visits": (*_TREE, "season", "done_on", "who", "hours", "brash_hours", "found", "note"),
-        "cuts": (
-            *(*_TREE, "season", "done_on", "order", "limb", "cut", "done", "at_m"),
-            *("diameter_mm", "note"),
-        ),
-        "responses": (
-            *(*_TREE, "seen_on", "who", "shoots", "shoot_length_cm", "extension_cm", "girth_cm"),
-            *("wound_mm", "wound_closed_mm", "condition", "limbs_lost", "note"),
-        ),
-        "photos": (*_TREE, "file", "taken_on", "shows", "bearing_deg", "note"),
-    }
-)
-"""The columns of each table of records."""
-RECORD_KEYS: Mapping[str, tuple[str, ...]] = MappingProxyType(
-    {
-        "visits": ("done_on",),
-        "cuts": ("limb",),
-        "responses": ("seen_on",),
-        "photos": ("file", "taken_on"),
-    }
-)
-"""The columns no row of a table can do without, its tree aside."""
-RECORD_DAY: Mapping[str, str] = MappingProxyType(
-    {"visits": "done_on", "cuts": "done_on", "responses": "seen_on", "photos": "taken_on"}
-)
-"""The column of each table that holds its day."""
-_MARKS: Mapping[str, frozenset[str]] = MappingProxyType(
-    {
-        "photos": frozenset(("file", "taken_on")),
-        "responses": frozenset(("seen_on",)),
-        "cuts": frozenset(("limb", "cut", "order")),
-        "visits": frozenset(("done_on",)),
-    }
-)
-"""The columns by which a table is known, asked in this order."""
 CUTS = ("remove", "shorten", "head", "thin")
 DONE = ("yes", "no", "other")
 SHOWS = ("before", "after", "defect", "whole")
@@ -97,17 +65,12 @@ class _DatedCut:
     cut: CutDone
 
 
-def record_kind(header: Iterable[str]) -> str:
-    """Return which table of records has these columns; empty where none has."""
-    held = frozenset(header)
-    return next((kind for kind, marks in _MARKS.items() if marks <= held), "")
-
-
 def read_records(
     paths: Path | Book | Sequence[Path | Book],
     *,
     known: Sequence[Visit] = (),
     order: DayOrder | None = None,
+    columns: ColumnMap | None = None,
 ) -> Records:
     """Read tables of records, keeping every good row and reporting every fault at once.
 
@@ -125,11 +88,13 @@ def read_records(
     order
         Whether day or month comes first in dates such as 3/4/2026, where no date of the column
         tells.
+    columns
+        A column mapping for tables from elsewhere.
 
     Raises
     ------
     InputError
-        A file cannot be read at all, or is no table of records.
+        A file cannot be read at all, or is no table of records, or lacks a column of the mapping.
     """
     several = [paths] if isinstance(paths, str | Path | Book) else list(paths)
     faults = Faults()
@@ -137,7 +102,8 @@ def read_records(
     cuts: list[_DatedCut] = []
     responses: list[Response] = []
     photos: list[Photo] = []
-    for kind, table in [part for path in several for part in _tables(path)]:
+    mapping = columns or ColumnMap()
+    for kind, table in [part for path in several for part in _tables(path, mapping)]:
         faults.extend(table.faults)
         named = "tree" if "tree" in table.header else "station"
         check_header(table, RECORD_COLUMNS[kind], (named, *RECORD_KEYS[kind]), faults)
@@ -156,7 +122,7 @@ def read_records(
     return Records(_with_cuts(visits, cuts, known), tuple(responses), tuple(photos), tuple(faults))
 
 
-def _tables(source: Path | Book) -> list[tuple[str, Table]]:
+def _tables(source: Path | Book, mapping: ColumnMap) -> list[tuple[str, Table]]:
     """Return the tables of records of one file, each with its kind.
 
     Raises
@@ -167,17 +133,21 @@ def _tables(source: Path | Book) -> list[tuple[str, Table]]:
     book = source if isinstance(source, Book) else read_book(Path(source))
     sheets = [kind for kind in RECORD_COLUMNS if book.has(kind)]
     if sheets:
-        return [(kind, book.table(kind, RECORD_COLUMNS[kind])) for kind in sheets]
-    every = {column for columns in RECORD_COLUMNS.values() for column in columns}
-    table = book.table("visits", every)
-    kind = record_kind(table.header)
+        return [(kind, _mapped(book, kind, kind, mapping)) for kind in sheets]
+    every = {c for kind in RECORD_COLUMNS for c in mapping.known_in(kind)}
+    header = book.header("visits", every)
+    kind = mapping.kind_of(header, RECORD_COLUMNS) or record_kind(header)
     if not kind:
         raise InputError(
-            f"{table.file} is no table of records: {', '.join(table.header)[:120]}.",
+            f"{book.file} is no table of records: {', '.join(header)[:120]}.",
             "Visits have a column done_on, cuts order, limb and cut, responses seen_on, photos "
             "file and taken_on.",
         )
-    return [(kind, table)]
+    return [(kind, _mapped(book, "visits", kind, mapping))]
+
+
+def _mapped(book: Book, sheet: str, kind: str, mapping: ColumnMap) -> Table:
+    return apply_columns(book.table(sheet, mapping.known_in(kind)), mapping.of(kind))
 
 
 def _tree(cells: Cells) -> str:

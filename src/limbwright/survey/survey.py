@@ -9,7 +9,6 @@ from limbwright.errors import InputError
 from limbwright.model import Fault, Faults, StationRecord, TreeSurvey
 from limbwright.survey.columns import ColumnMap, apply_columns, read_columns
 from limbwright.survey.header import check_header
-from limbwright.survey.limbs import LIMB_COLUMNS
 from limbwright.survey.placed import read_placed_limbs
 from limbwright.survey.stations import STATION_COLUMNS, read_stations
 from limbwright.survey.tables import Book, Table, read_book
@@ -59,8 +58,7 @@ def read_survey(
         mapping = columns or ColumnMap()
     else:
         mapping = read_columns(Path(columns))
-    table = book.table("limbs", {*LIMB_COLUMNS, *mapping.limbs.sources()})
-    table = apply_columns(table, mapping.limbs)
+    table = apply_columns(book.table("limbs", mapping.known_in("limbs")), mapping.limbs)
     place_table = _place_table(book, stations, mapping, faults)
     places: tuple[StationRecord, ...] = ()
     if place_table is not None:
@@ -80,7 +78,7 @@ def _place_table(
     """Return the stations table: the file given, else the sheet beside the limbs, if any."""
     if stations is None and not book.has("stations"):
         return None
-    known = {*STATION_COLUMNS, *mapping.stations.sources()}
+    known = mapping.known_in("stations")
     try:
         source = book if stations is None else read_book(Path(stations))
         return apply_columns(source.table("stations", known), mapping.stations)
