@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import date
 from pathlib import Path
-from typing import Annotated
 
 import typer
 
 from limbwright.cli import options as opt
 from limbwright.cli.add import add
 from limbwright.cli.cards import cards
+from limbwright.cli.demo import demo
 from limbwright.cli.export import export
 from limbwright.cli.form import form
 from limbwright.cli.holding import history, new, undo
@@ -19,8 +19,9 @@ from limbwright.cli.needs import needs, tape
 from limbwright.cli.plan import plan
 from limbwright.cli.problems import problems
 from limbwright.cli.record import lookback, record
-from limbwright.cli.site import lit, one_of, site
-from limbwright.cli.told import day_of, exit_code, place_of, print_results
+from limbwright.cli.report import report
+from limbwright.cli.site import site
+from limbwright.cli.told import exit_code, place_of
 from limbwright.cli.weather import weather
 from limbwright.cli.windows import windows
 
@@ -136,55 +137,8 @@ def assess(
     raise typer.Exit(exit_code(shown))
 
 
-@app.command()
-def demo(
-    out: opt.Out = OUT,
-    seed: Annotated[
-        int, typer.Option(min=0, help="Another invented holding for another number.")
-    ] = 1,
-    page: opt.Page = "a4",
-    latitude: opt.Latitude = None,
-    clearness: opt.Clearness = None,
-    spacing: opt.Spacing = None,
-    on: opt.Today = "",
-    workers: opt.Workers = None,
-) -> None:
-    """Make an invented holding, assess it, plan one season, write the cut cards."""
-    one_of("--page", page, ("a5", "a4"))
-    today = day_of(on)
-    print("Making an invented holding ...", flush=True)
-    from limbwright.cli.places import check_folder
-    from limbwright.cli.show import print_faults, progress
-    from limbwright.cli.weather import say_spells
-    from limbwright.demo import make_holding, write_holding, write_weather
-    from limbwright.job import Order, open_trees, work_all
-
-    check_folder(out)
-    holding = make_holding(seed)
-    stations, limbs = write_holding(holding, out / "survey")
-    record = write_weather(out / "survey" / "weather.csv", seed)
-    print(
-        f"{holding.name} (invented example): survey written to {stations.parent}, "
-        "a spring's weather with it",
-        flush=True,
-    )
-    opened = open_trees(limbs, stations=stations)
-    place = lit(holding.site, latitude, clearness, spacing)
-    order = Order(site=place, today=today, marked="invented example")
-    with progress("Assessing and planning", len(opened.trees), quiet=False) as tick:
-        done = list(work_all(opened.trees, order, workers=workers, on_progress=tick))
-    print_faults(opened.faults, every=False)
-    print("Drawing the cut cards ...", flush=True)
-    from limbwright.job.outputs import write_plans
-
-    paths = write_plans(done, out, holding=holding.name, page=page, marked="invented example")
-    print_results(done, paths)
-    say_spells(record)
-    raise typer.Exit(exit_code(done))
-
-
 for command in (
-    *(new, add, needs, tape, plan, cards, form, record, lookback),
+    *(demo, new, add, needs, tape, plan, cards, form, record, lookback, report),
     *(windows, problems, weather, export, history, undo),
 ):
     app.command()(command)

@@ -19,11 +19,11 @@ if TYPE_CHECKING:
     from limbwright.job.tree_years import YearsDone, YearsOrder
     from limbwright.model import Site, StationRecord
 
-__all__ = ["Wanted", "plan_project", "plan_table_years"]
+__all__ = ["Wanted", "plan_project", "plan_table_years", "print_seasons"]
 
 SEASONS_OF_A_PROJECT = 5
 """Common practice: a restoration is planned for some five years, then looked at anew."""
-TABLE_RESULTS = ("cut-cards.pdf", "cut-list.csv", "years.json")
+TABLE_RESULTS = ("cut-cards.pdf", "cut-list.csv", "years.json", "summary.md")
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +89,7 @@ def plan_project(
         if forms:
             told.append(f"{counted(len(forms), 'young tree')} to form")
         print(", ".join(told) + ".")
-        _print_seasons([p.document for p in held if orchard is None or _in(p.tree, orchard)])
+        print_seasons([p.document for p in held if orchard is None or _in(p.tree, orchard)])
         print(f"\nNext: limbwright cards {path} -o cut-cards.pdf; limbwright report {path}")
     for tree, why in failed.items():
         typer.echo(f"limbwright: {tree}: {why}", err=True)
@@ -102,6 +102,7 @@ def plan_table_years(
 ) -> None:
     """Plan the trees of a table over several seasons; write cards, cut list and JSON."""
     from limbwright.cli.show import print_json, progress
+    from limbwright.job.outputs import write_years
     from limbwright.job.pool import spread
     from limbwright.job.tree_years import YearsOrder, asked_of, plan_tree
     from limbwright.job.work import tree_of
@@ -127,34 +128,16 @@ def plan_table_years(
     if as_json:
         print_json(years_to_dict(planned))
     else:
-        _write_table_results(planned, out, holding=path.stem, page=wanted.page)
-        _print_seasons([p.to_dict() for p in planned])
+        paths = write_years(planned, out, holding=path.stem, page=wanted.page)
+        print_seasons([p.to_dict() for p in planned])
         print("\nWritten:")
-        for name in TABLE_RESULTS:
-            print(f"  {out / name}")
+        for kind, written in paths.items():
+            print(f"  {kind:<9} {written}")
     failed = [d for d in done if d.failed]
     for one in failed:
         typer.echo(f"limbwright: {one.tree}: {one.failed}", err=True)
     if failed:
         raise typer.Exit(1)
-
-
-def _write_table_results(planned: list[Any], out: Path, *, holding: str, page: str) -> None:
-    import json
-
-    from limbwright.report.card import cut_cards
-    from limbwright.report.cutlist import write_cut_list_csv
-    from limbwright.report.whole import write_whole
-    from limbwright.stages.results import years_to_dict
-
-    cards = [card for plan in planned for card in plan.cards()]
-    first = {plan.seasons[0].season for plan in planned}
-    now = [card for card in cards if card[1].season in first]
-    if now:
-        cut_cards(now, out / TABLE_RESULTS[0], holding=holding, page="a5" if page == "a5" else "a4")
-    write_cut_list_csv([card[1] for card in cards], out / TABLE_RESULTS[1])
-    words = json.dumps(years_to_dict(planned), ensure_ascii=False, indent=1)
-    write_whole(out / TABLE_RESULTS[2], words.encode("utf-8"))
 
 
 def _order(project: Any, wanted: Wanted) -> YearsOrder:
@@ -188,7 +171,7 @@ def _of_orchard(orchard: str) -> Callable[[StationRecord], bool]:
     return lambda station: station.orchard == orchard
 
 
-def _print_seasons(documents: Iterable[Mapping[str, Any]]) -> None:
+def print_seasons(documents: Iterable[Mapping[str, Any]]) -> None:
     """Print what each season holds: trees, cuts, hours, and those at rest."""
     from limbwright.cli.show import counted
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Literal
 
 from limbwright.cuts.results import plans_to_dict
 from limbwright.job.work import Done
@@ -12,8 +13,9 @@ from limbwright.report.card import cut_cards
 from limbwright.report.cutlist import write_cut_list_csv
 from limbwright.report.summary import summary_markdown
 from limbwright.report.whole import write_whole
+from limbwright.stages.results import YearsPlan, years_to_dict
 
-__all__ = ["write_plans"]
+__all__ = ["write_plans", "write_years"]
 
 
 def write_plans(
@@ -43,5 +45,41 @@ def write_plans(
     as_json = json.dumps(plans_to_dict(plans), ensure_ascii=False, indent=1)
     write_whole(paths["plan"], as_json.encode("utf-8"))
     words = summary_markdown(items, holding=holding, marked=marked)
+    write_whole(paths["summary"], words.encode("utf-8"))
+    return paths
+
+
+def write_years(
+    planned: Sequence[YearsPlan],
+    folder: Path,
+    *,
+    holding: str = "",
+    page: str = "a4",
+    marked: str = "",
+) -> dict[str, Path]:
+    """Write the cards of each tree's first season, the cuts of all seasons, and the documents.
+
+    Returns the path of each kind of result: ``cards`` (none where the first seasons cut nothing),
+    ``cut list``, ``years``, ``summary``.
+    """
+    folder.mkdir(parents=True, exist_ok=True)
+    paths = {
+        "cards": folder / "cut-cards.pdf",
+        "cut list": folder / "cut-list.csv",
+        "years": folder / "years.json",
+        "summary": folder / "summary.md",
+    }
+    every = [card for plan in planned for card in plan.cards()]
+    first = {(plan.tree, plan.seasons[0].season) for plan in planned}
+    now = [card for card in every if (card[1].tree, card[1].season) in first]
+    if now:
+        leaf: Literal["a4", "a5"] = "a5" if page == "a5" else "a4"
+        cut_cards(now, paths["cards"], holding=holding, page=leaf, marked=marked)
+    else:
+        del paths["cards"]
+    write_cut_list_csv([card[1] for card in every], paths["cut list"])
+    as_json = json.dumps(years_to_dict(planned), ensure_ascii=False, indent=1)
+    write_whole(paths["years"], as_json.encode("utf-8"))
+    words = summary_markdown(now, holding=holding, marked=marked)
     write_whole(paths["summary"], words.encode("utf-8"))
     return paths

@@ -1,0 +1,169 @@
+"""The command that does the whole job on an invented holding."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, timedelta
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from limbwright.cli import options as opt
+from limbwright.cli.site import lit, one_of
+from limbwright.errors import InputError
+
+if TYPE_CHECKING:
+    from limbwright.demo import InventedHolding
+    from limbwright.job.tree_years import YearsDone, YearsOrder
+    from limbwright.project.store import Project
+
+__all__ = ["demo"]
+
+OUT = Path("limbwright-out")
+PROJECT = "holding.gpkg"
+RESULTS = (PROJECT, "cut-cards.pdf", "cut-list.csv", "years.json", "summary.md", "form-cards.pdf")
+SEASONS = 5
+DAYS_AFTER = 21
+"""Days from the last walk to the day of planning; any time before the season serves."""
+
+
+def demo(
+    out: opt.Out = OUT,
+    seed: Annotated[
+        int, typer.Option(min=0, help="Another invented holding for another number.")
+    ] = 1,
+    page: opt.Page = "a4",
+    latitude: opt.Latitude = None,
+    clearness: opt.Clearness = None,
+    spacing: opt.Spacing = None,
+    on: Annotated[
+        str,
+        typer.Option(
+            metavar="DATE",
+            help="Day on which you plan; three weeks after the last walk if left out.",
+        ),
+    ] = "",
+    workers: opt.Workers = None,
+) -> None:
+    """Make an invented holding with two years of records, plan it for five, print all of it."""
+    one_of("--page", page, ("a5", "a4"))
+    print("Making an invented holding ...", flush=True)
+    from limbwright.cli.dates import read_day
+    from limbwright.cli.places import check_folder
+    from limbwright.cli.weather import say_spells
+    from limbwright.demo import make_holding, write_holding, write_weather
+    from limbwright.demo.earlier import LAST_WALK
+
+    check_folder(out, names=RESULTS)
+    today = read_day("--on", on) or LAST_WALK + timedelta(days=DAYS_AFTER)
+    holding = make_holding(seed)
+    holding = replace(
+        holding,
+        place=replace(holding.place, site=lit(holding.site, latitude, clearness, spacing)),
+    )
+    write_holding(holding, out / "survey")
+    record = write_weather(out / "survey" / "weather.csv", seed)
+    told = f"{len(holding.stations)} stations, {len(holding.surveys())} of them taped"
+    print(
+        f"{holding.name} (invented example): {told}; tables in {out / 'survey'}. "
+        f"It is planned as of {today.day} {today:%B %Y}.",
+        flush=True,
+    )
+    path = _fresh(out / PROJECT, holding)
+    failed = _work(path, holding, out, today, page, workers)
+    say_spells(record)
+    print(f"\nTry: limbwright needs {path}; limbwright lookback {path}; limbwright history {path}")
+    raise typer.Exit(1 if failed else 0)
+
+
+def _fresh(path: Path, holding: InventedHolding) -> Path:
+    """Make the project file anew; only an invented one is written over."""
+    from limbwright.demo import fill_project
+    from limbwright.project.records import holding as held
+    from limbwright.project.store import Project
+
+    if path.exists():
+        with Project.open(path, write=False) as before:
+            mark = held(before).marked
+        if not mark or mark != holding.place.marked:
+            raise InputError(
+                f"{path} is there already, and is no invented holding.",
+                "Name another folder with -o.",
+            )
+        path.unlink()
+    with Project.create(path, holding.place) as project:
+        fill_project(project, holding)
+    return path
+
+
+def _work(
+    path: Path,
+    holding: InventedHolding,
+    out: Path,
+    today: date,
+    page: str,
+    workers: int | None,
+) -> dict[str, str]:
+    from limbwright.cli.report import ORDER, write_reports
+    from limbwright.job.gather import gather
+    from limbwright.job.holding_plan import plan_forms
+    from limbwright.job.outputs import write_years
+    from limbwright.project.store import Project
+    from limbwright.report.form_card import form_cards
+    from limbwright.report.summary import matter_most
+
+    marked = holding.place.marked
+    with Project.open(path) as project:
+        done, order = _plan(project, today, workers)
+        forms, unformed = plan_forms(project, order)
+    print("Drawing cards and reports ...", flush=True)
+    planned = [d.plan for d in done if d.plan is not None]
+    paths = write_years(planned, out, holding=holding.name, page=page, marked=marked)
+    if forms:
+        paths["forming"] = out / "form-cards.pdf"
+        form_cards(forms, paths["forming"], holding=holding.name, marked=marked)
+    period = (today.replace(year=today.year - 1) + timedelta(days=1), today)
+    gathered = gather(path, today=today, seasons=SEASONS)
+    written, _ = write_reports(gathered, ORDER, out / "reports", period=period)
+    first = [plan.seasons[0] for plan in planned]
+    items = [(s.assessment, s.plan, None) for s in first if s.assessment and s.plan]
+    print(f"\nThe trees that matter most, of {len(planned)}:")
+    for line in matter_most(items, k=3):
+        print(f"  {line}")
+    _print_years(planned)
+    print("\nWritten:")
+    for kind, target in paths.items():
+        print(f"  {kind:<9} {target}")
+    for target in written.values():
+        print(f"  {'report':<9} {target}")
+    print(f"  {'project':<9} {path}")
+    failed = {d.tree: d.failed for d in done if d.failed} | dict(unformed)
+    for tree, why in failed.items():
+        print(f"  not planned: {tree}: {why}")
+    return failed
+
+
+def _plan(project: Project, today: date, workers: int | None) -> tuple[list[YearsDone], YearsOrder]:
+    from limbwright.cli.show import progress
+    from limbwright.job.holding_plan import plan_holding, prepare
+    from limbwright.job.look_back import past_doses
+    from limbwright.job.tree_years import YearsOrder
+    from limbwright.project.records import holding
+
+    order = YearsOrder(
+        site=holding(project).site,
+        today=today,
+        years=SEASONS,
+        before=past_doses(project, today),
+    )
+    asked = prepare(project, order).asked
+    with progress(f"Planning {SEASONS} seasons", len(asked), quiet=False) as tick:
+        done = list(plan_holding(project, asked, order, workers=workers, on_progress=tick))
+    return done, order
+
+
+def _print_years(planned: list) -> None:  # type: ignore[type-arg]
+    from limbwright.cli.plan_years import print_seasons
+
+    print_seasons([plan.to_dict() for plan in planned])
