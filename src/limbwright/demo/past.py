@@ -197,21 +197,24 @@ def _tenth(hours: float) -> float:
 
 
 def _ticked(rng: np.random.Generator, rows: Sequence[Mapping[str, object]]) -> list[CutDone]:
-    """Return the rows of a cut list as ticked, now and then one left, otherwise or besides."""
+    """Return the rows of a cut list as ticked, now and then one left, otherwise or besides.
+
+    The first of them is marked as invented, and with it the list.
+    """
     found = []
     for row in rows:
         order, limb, cut = int(str(row["order"])), str(row["limb"]), str(row["cut"])
         luck = float(rng.uniform())
         if luck < 0.07:
-            why = str(rng.choice(NOT_DONE))
-            found.append(CutDone(order, limb, cut, "no", note=f"{why}; {MARK}"))
+            found.append(CutDone(order, limb, cut, "no", note=str(rng.choice(NOT_DONE))))
         elif luck < 0.13:
             across = 5.0 * round(float(str(row["diameter_mm"])) * 1.15 / 5.0)
-            note = f"further in, to sound wood; {MARK}"
+            note = "further in, to sound wood"
             found.append(CutDone(order, limb, cut, "other", diameter_mm=across, note=note))
         else:
-            found.append(CutDone(order, limb, cut, note=MARK))
+            found.append(CutDone(order, limb, cut))
     if float(rng.uniform()) < 0.25:
-        note = f"torn since the plan; {MARK}"
-        found.append(CutDone(0, "E1", "remove", "yes", diameter_mm=45.0, note=note))
+        found.append(CutDone(0, "E1", diameter_mm=45.0, note="torn since the plan"))
+    first = found[0].note
+    found[0] = replace(found[0], note=f"{first}; {MARK}" if first else MARK)
     return found
