@@ -24,6 +24,7 @@ _HOMES = {
     "Skeleton": "limbwright.model",
     "Taped": "limbwright.survey.allometry",
     "Wishes": "limbwright.cuts.results",
+    "YearlyReport": "limbwright.report.yearly_report",
     "add_to_project": "limbwright.project.add",
     "after_season": "limbwright.growth.season",
     "apply_lessons": "limbwright.job.look_back",
@@ -33,6 +34,7 @@ _HOMES = {
     "export_project": "limbwright.project.export",
     "following_seasons": "limbwright.stages.seasons:following",
     "form_plan": "limbwright.form.plan",
+    "gather_report": "limbwright.job.gather:gather",
     "growth_rates": "limbwright.growth.rates:rates",
     "light_air": "limbwright.light.tree",
     "look_back_on": "limbwright.job.look_back",
@@ -52,7 +54,10 @@ _HOMES = {
     "windows_for": "limbwright.trade.seasons.job_windows",
     "write_cards": "limbwright.job.face",
     "write_form_cards": "limbwright.report.form_card:form_cards",
+    "write_management_plan": "limbwright.report.book_plan:management_plan",
     "write_segments": "limbwright.survey",
+    "write_task_list": "limbwright.report.task_list:task_list",
+    "write_yearly_report": "limbwright.report.yearly_report:yearly_report",
 }
 """Where each public name lives; after a colon its name there, where that is another."""
 
@@ -65,6 +70,7 @@ __all__ = [
     "Skeleton",
     "Taped",
     "Wishes",
+    "YearlyReport",
     "__version__",
     "add_to_project",
     "after_season",
@@ -75,6 +81,7 @@ __all__ = [
     "export_project",
     "following_seasons",
     "form_plan",
+    "gather_report",
     "growth_rates",
     "light_air",
     "look_back_on",
@@ -94,7 +101,10 @@ __all__ = [
     "windows_for",
     "write_cards",
     "write_form_cards",
+    "write_management_plan",
     "write_segments",
+    "write_task_list",
+    "write_yearly_report",
 ]
 
 if TYPE_CHECKING:
@@ -106,6 +116,7 @@ if TYPE_CHECKING:
     from limbwright.growth.rates import rates as growth_rates
     from limbwright.growth.season import after_season
     from limbwright.job.face import build, read_limbs, write_cards
+    from limbwright.job.gather import gather as gather_report
     from limbwright.job.look_back import apply_lessons, look_back_on
     from limbwright.light.infection import scab_periods
     from limbwright.light.tree import light_air
@@ -116,7 +127,11 @@ if TYPE_CHECKING:
     from limbwright.project import Project
     from limbwright.project.add import add_to_project
     from limbwright.project.export import export_project
+    from limbwright.report.book_plan import management_plan as write_management_plan
     from limbwright.report.form_card import form_cards as write_form_cards
+    from limbwright.report.task_list import task_list as write_task_list
+    from limbwright.report.yearly_report import YearlyReport
+    from limbwright.report.yearly_report import yearly_report as write_yearly_report
     from limbwright.stages.plan_years import plan_years
     from limbwright.stages.seasons import following as following_seasons
     from limbwright.statics.assess import assess
