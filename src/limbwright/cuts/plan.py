@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -93,8 +94,12 @@ def plan_of(
     *,
     season: str = "",
     alternative: bool = False,
+    further: tuple[Cut, ...] = (),
 ) -> Plan:
-    """Return the plan of cuts already chosen; with ``alternative`` the next best ones too."""
+    """Return the plan of cuts already chosen; with ``alternative`` the next best ones too.
+
+    ``further`` are rows that come before the lesser work and take of the dose first.
+    """
     built, solved = lit.built, lit.solved
     context = Context(asked, lit)
     assessment, settings, s = asked.assessment, asked.settings, asked.assessment.skeleton
@@ -108,8 +113,10 @@ def plan_of(
     live_leaf = max(bounds.live_leaf_m2, 1e-9)
     stem = max(bounds.stem_area_cm2, 1e-9)
     dose = now.leaf_m2 / live_leaf
-    lesser = lesser_work(
-        s, station, segments, bounds.dose - dose, bounds, settings, first_order=len(cuts) + 1
+    further = tuple(replace(c, order=len(cuts) + k) for k, c in enumerate(further, 1))
+    left = bounds.dose - dose - math.fsum(c.dose for c in further)
+    lesser = further + lesser_work(
+        s, station, segments, left, bounds, settings, first_order=len(cuts) + len(further) + 1
     )
     lesser += heading(
         s,

@@ -86,6 +86,7 @@ def prepare(
         hours_factors=hours_factors(order.factors),
     )
     pressing = {one.need.tree: one.place for one in rank(found)}
+    small_steps = {one.tree for one in found if one.kind.value == "retrench"}
     asked, kept, agreed, failed = [], [], [], {}
     for item in sorted(items, key=lambda i: pressing.get(tree_of(i), 0)):
         name = tree_of(item)
@@ -93,7 +94,8 @@ def prepare(
         if only is not None and (station is None or not only(station)):
             continue
         try:
-            one = asked_of(item, station, order)
+            # a veteran is known by its record; weak old trees by what they need
+            one = asked_of(item, station, order, retrench=True if name in small_steps else None)
         except LimbwrightError as error:
             failed[name] = str(error)
             continue

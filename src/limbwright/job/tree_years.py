@@ -63,7 +63,10 @@ class YearsOrder:
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """What is asked of one tree: all that its plan depends on, and the hash of it."""
+    """What is asked of one tree: all that its plan depends on, and the hash of it.
+
+    ``retrench`` asks for small steps of retrenchment beside the cuts; None: if it is a veteran.
+    """
 
     tree: str
     item: Tree
@@ -71,6 +74,7 @@ class Asked:
     order: YearsOrder
     seasons: tuple[str, ...]
     inputs_sha256: str
+    retrench: bool | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,8 +89,16 @@ class YearsDone:
     failed: str = ""
 
 
-def asked_of(item: Tree, station: StationRecord | None, order: YearsOrder) -> Asked:
+def asked_of(
+    item: Tree,
+    station: StationRecord | None,
+    order: YearsOrder,
+    *,
+    retrench: bool | None = None,
+) -> Asked:
     """Return what is asked of one tree.
+
+    ``retrench`` asks for small steps of retrenchment; None: if it is a veteran.
 
     Raises
     ------
@@ -115,9 +127,11 @@ def asked_of(item: Tree, station: StationRecord | None, order: YearsOrder) -> As
         "station": _plain(station),
         "item": _plain(item),
         "order": _plain(replace(own, today=date.min)),
+        "retrench": retrench,
     }
     text = json.dumps(told, sort_keys=True, default=_more)
-    return Asked(name, item, station, own, seasons, hashlib.sha256(text.encode()).hexdigest())
+    found = hashlib.sha256(text.encode()).hexdigest()
+    return Asked(name, item, station, own, seasons, found, retrench)
 
 
 def _own_orchard(station: StationRecord | None, order: YearsOrder) -> Mapping[str, Orchard]:
@@ -145,6 +159,7 @@ def plan_tree(asked: Asked) -> YearsDone:
             compare=order.compare,
             orchard=next(iter(order.orchards.values()), None),
             local_rules=order.local_rules,
+            retrench=asked.retrench,
         )
     except LimbwrightError as error:
         return YearsDone(name, asked.station, None, faults, asked.inputs_sha256, str(error))

@@ -9,7 +9,7 @@ from dataclasses import replace
 import numpy as np
 
 from limbwright.cuts.question import Question, ask, wishes_in
-from limbwright.cuts.results import Plan, Wishes
+from limbwright.cuts.results import Cut, Plan, Wishes
 from limbwright.cuts.weights import Settings
 from limbwright.errors import InputError
 from limbwright.growth.rates import rates
@@ -23,6 +23,7 @@ from limbwright.stages.compare import played, ways
 from limbwright.stages.price import sections_use
 from limbwright.stages.replay import Scene, Year
 from limbwright.stages.results import Forecast, SeasonOfYears, Target, YearsPlan
+from limbwright.stages.retrench import step_cuts, step_fits
 from limbwright.stages.rhythm import SAME, Rhythm, rhythm
 from limbwright.stages.season_plan import season_plan
 from limbwright.stages.seasons import year_of
@@ -53,6 +54,7 @@ def plan_years(
     time_limit_s: float = 30.0,
     orchard: Orchard | None = None,
     local_rules: Sequence[LocalRule] = (),
+    retrench: bool | None = None,
 ) -> YearsPlan:
     """Return the best sequence of seasons for one tree, each season's cuts with their reasons.
 
@@ -82,6 +84,8 @@ def plan_years(
         Most seconds for choosing the cuts.
     orchard, local_rules
         Where it stands, and the rules of the place for when it may be pruned.
+    retrench
+        Bring its crown in by small steps beside the cuts; None: if it is a veteran.
 
     Raises
     ------
@@ -108,6 +112,7 @@ def plan_years(
         proof=proof,
         compare=compare,
         time_limit_s=time_limit_s,
+        retrench=retrench,
     )
 
 
@@ -121,6 +126,7 @@ def years_of(
     proof: bool = False,
     compare: bool = True,
     time_limit_s: float = 30.0,
+    retrench: bool | None = None,
 ) -> YearsPlan:
     """Return the best sequence of seasons for what is asked of one tree.
 
@@ -148,7 +154,8 @@ def years_of(
     kinds: dict[int, CutKind] = {c.segment: c.kind for c in question.offer.candidates}
     found, trajectory = played(question, best.gone, growth, season=when, kinds=kinds)
     rule = rhythm(question.settings, frail=question.bounds.state.frail)
-    told = _seasons(asked, found, trajectory, seasons, wishes, rule, before, year)
+    steps = question.bounds.state.key == "veteran" if retrench is None else retrench
+    told = _seasons(asked, found, trajectory, seasons, wishes, rule, before, year, steps)
     told = tuple(replace(one, plan=_certified(one.plan, best)) for one in told)
     return YearsPlan(
         tree=first.tree,
@@ -205,17 +212,27 @@ def _seasons(
     rule: Rhythm,
     before: Sequence[float],
     year: int | None,
+    retrench: bool,
 ) -> tuple[SeasonOfYears, ...]:
     """Return the seasons told, each of the tree as it stands then."""
     out: list[SeasonOfYears] = []
     past = [*before]
+    works = [bool(found[y].falls.any()) for y in range(len(names))]
+    doses = [max(trajectory[y].dose, SAME) if work else 0.0 for y, work in enumerate(works)]
+    made = 0
     for y, name in enumerate(names):
         scene, now = found[y], trajectory[y]
-        plan = None
+        plan: Plan | None = None
+        step: tuple[Cut, ...] = ()
         limit, must_rest = _allowed(rule, past, asked.bounds[y].dose)
-        if bool(scene.falls.any()):
-            when = None if year is None else year + y
-            plan = season_plan(asked.question, scene, wishes, name, dose_limit=limit, year=when)
+        when = None if year is None else year + y
+        if retrench and step_fits(rule, past, doses[y:]):
+            step = step_cuts(asked.question, scene, made, wishes, dose_limit=limit, year=when)
+            made += bool(step)
+        if works[y] or step:
+            plan = season_plan(
+                asked.question, scene, wishes, name, dose_limit=limit, year=when, further=step
+            )
         taken = now.dose if plan is None else plan.dose
         out.append(
             SeasonOfYears(
@@ -225,7 +242,7 @@ def _seasons(
                 dose_limit=limit,
                 wound_share=now.wound_share,
                 hours=0.0 if plan is None else plan.hours,
-                why=_why(scene, plan, past, rule, limit, must_rest),
+                why=_why(scene, plan, past, rule, limit, must_rest, bool(step)),
                 plan=plan,
                 assessment=None if plan is None else scene.before,
             )
@@ -251,6 +268,7 @@ def _why(
     rule: Rhythm,
     limit: float,
     must_rest: bool,
+    step: bool,
 ) -> str:
     """Return why this season does what it does, in a sentence or two."""
     after_hard = bool(past) and past[-1] > rule.hard + SAME
@@ -274,8 +292,10 @@ def _why(
         said.append(f"the dose is used up, {100 * plan.dose:.0f} % of {100 * limit:.0f} %")
     elif after_hard:
         said.append(f"no more than {100 * limit:.0f} % after last season's hard cut")
-    if not said:
+    if not said and plan.cuts:
         said.append("what is still worth its wound and its work")
+    if step:
+        said.append("a step of retrenchment: thin outer ends come in by little")
     text = "; ".join(said)
     return f"{text[0].upper()}{text[1:]}."
 

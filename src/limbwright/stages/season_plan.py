@@ -14,7 +14,7 @@ from limbwright.cuts.limits import limits
 from limbwright.cuts.motives import crown, motives
 from limbwright.cuts.plan import plan_of
 from limbwright.cuts.question import Question
-from limbwright.cuts.results import Plan, Wishes
+from limbwright.cuts.results import Cut, Plan, Wishes
 from limbwright.model.skeleton import Skeleton
 from limbwright.stages.replay import Scene
 
@@ -93,10 +93,12 @@ def season_plan(
     *,
     dose_limit: float,
     year: int | None = None,
+    further: tuple[Cut, ...] = (),
 ) -> Plan:
     """Return the plan of a season whose cuts are already chosen: what falls in the scene.
 
-    ``dose_limit`` is the most it may take, lesser work included.
+    ``dose_limit`` is the most it may take, lesser work included; ``further`` are rows that come
+    before the other lesser work.
     """
     then = question_then(asked, scene, wishes, year=year)
     if dose_limit < then.bounds.dose:
@@ -104,4 +106,5 @@ def season_plan(
         then = replace(then, bounds=replace(then.bounds, dose=dose_limit, dose_words=words))
     gone = np.asarray(scene.falls[then.built.base])
     gone[0] = False
-    return plan_of(then, lit_as_chosen(then.built, then.light, gone), wishes, season=season)
+    chosen = lit_as_chosen(then.built, then.light, gone)
+    return plan_of(then, chosen, wishes, season=season, further=further)
