@@ -7,12 +7,11 @@ apple by season. Lines are told apart by their dashes and by the words at their 
 
 from __future__ import annotations
 
-import sys
 from dataclasses import dataclass
-from pathlib import Path
 
 import numpy as np
 
+from drawn_page import BAND, FAINT, page, stroke, write_picture
 from limbwright.growth.rates import Rates, rates
 from limbwright.growth.response import (
     SEASONS_TOLD,
@@ -23,13 +22,7 @@ from limbwright.growth.response import (
     watershoots,
 )
 from limbwright.report.strokes import INK, PLUM, line, words
-from limbwright.report.whole import write_whole
 
-PICTURES = Path(__file__).resolve().parents[1] / "docs" / "pictures"
-GROUND = "#fbf8f1"
-FAINT = "#d9d2c4"
-BAND = "#e6d9de"
-SANS = "Atkinson Hyperlegible, Verdana, DejaVu Sans, sans-serif"
 WIDE, HIGH = 300.0, 230.0
 TOP, LEFT, GAP = 84.0, 48.0, 182.0
 LAST_YEAR = 8.0
@@ -74,13 +67,6 @@ class Frame:
             parts.append(line(x, y, x, y + 4, INK, 1.0))
             parts.append(words(x, y + 18, f"{mark:g}", 12, INK, anchor="middle"))
         return parts
-
-
-def stroke(path: str, colour: str, width: float, dashes: str = "") -> str:
-    return (
-        f'<path d="{path}" fill="none" stroke="{colour}" stroke-width="{width}" '
-        f'stroke-linejoin="round"' + (f' stroke-dasharray="{dashes}"/>' if dashes else "/>")
-    )
 
 
 def leaf_again(one: Rates, x: float) -> list[str]:
@@ -151,17 +137,11 @@ def picture() -> str:
     one = rates("apple", extension_cm=25.0)
     width, height = LEFT + 2 * WIDE + GAP + 40, TOP + HIGH + 48
     parts = [*leaf_again(one, LEFT), *shoots(one, LEFT + WIDE + GAP)]
-    return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width:.0f} {height:.0f}" '
-        f'font-family="{SANS}"><rect width="100%" height="100%" fill="{GROUND}"/>'
-        + "\n".join(parts)
-        + "</svg>\n"
-    )
+    return page(width, height, parts)
 
 
 def main() -> None:
-    folder = Path(sys.argv[1]) if len(sys.argv) > 1 else PICTURES
-    write_whole(folder / "growth.svg", picture().encode())
+    write_picture("growth.svg", picture())
 
 
 if __name__ == "__main__":

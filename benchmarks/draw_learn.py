@@ -8,24 +8,19 @@ by the words beside them.
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
 from math import exp, log
-from pathlib import Path
 
 import numpy as np
 
+from drawn_page import BAND, FAINT, GROUND, page, stroke, write_picture
 from limbwright.learn.compared import Observation, prior_range
 from limbwright.learn.lessons import Lesson, learn
 from limbwright.learn.quantities import TAIL, priors
 from limbwright.report.strokes import INK, PLUM, line, words
-from limbwright.report.whole import write_whole
 
-PICTURES = Path(__file__).resolve().parents[1] / "docs" / "pictures"
-GROUND, FAINT, BAND = "#fbf8f1", "#d9d2c4", "#e6d9de"
-SANS = "Atkinson Hyperlegible, Verdana, DejaVu Sans, sans-serif"
 SIDE, TOP, LEFT, GAP = 300.0, 84.0, 40.0, 110.0
 SEED, MANY, TRUE_FACTOR = 20270302, 24, 1.3
 """The invented crew takes 1.3 times the hours reckoned."""
@@ -57,11 +52,6 @@ def by_log(low: float, high: float) -> Callable[[float], float]:
 
 def evenly(low: float, high: float) -> Callable[[float], float]:
     return lambda value: (value - low) / (high - low)
-
-
-def stroke(path: str, colour: str, width: float, dashes: str = "") -> str:
-    dashed = f' stroke-dasharray="{dashes}"' if dashes else ""
-    return f'<path d="{path}" fill="none" stroke="{colour}" stroke-width="{width}"{dashed}/>'
 
 
 def dot(at: tuple[float, float], *, left_out: bool) -> str:
@@ -174,17 +164,11 @@ def picture() -> str:
     out = {record.tree for record in told.left_out}
     width, height = LEFT + 2 * SIDE + GAP + 30, TOP + SIDE + 48
     parts = [*beliefs(one, records, out, LEFT), *pairs(one, records, out, LEFT + SIDE + GAP)]
-    return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width:.0f} {height:.0f}" '
-        f'font-family="{SANS}"><rect width="100%" height="100%" fill="{GROUND}"/>'
-        + "\n".join(parts)
-        + "</svg>\n"
-    )
+    return page(width, height, parts)
 
 
 def main() -> None:
-    folder = Path(sys.argv[1]) if len(sys.argv) > 1 else PICTURES
-    write_whole(folder / "learn.svg", picture().encode())
+    write_picture("learn.svg", picture())
 
 
 if __name__ == "__main__":
