@@ -19,7 +19,7 @@ __all__ = ["draw_sketches", "sketched"]
 
 EACH_SEASON = 3
 """Visits of each season that have a drawing before and one after."""
-WIDE_MM, HIGH_MM, PPI = 80.0, 60.0, 110.0
+WIDE_MM, HIGH_MM, PPI = 80.0, 60.0, 150.0
 LEAST_MM = 2.0
 """Judgement: no line is drawn shorter than this."""
 
@@ -44,7 +44,9 @@ def sketched(visits: Iterable[Visit]) -> tuple[Photo, ...]:
             file = f"photos/{plain}-{visit.done_on.year}-{shows}.png"
             bearing = 45.0 * (zlib.crc32(visit.tree.encode()) % 8)
             found.append(
-                Photo(visit.tree, file, visit.done_on, shows, bearing, f"a drawing; {MARK}")
+                Photo(
+                    visit.tree, file, visit.done_on, shows, bearing, f"A drawing, no photo; {MARK}"
+                )
             )
     return tuple(found)
 
@@ -81,7 +83,7 @@ def _page(photo: Photo) -> str:
 
 
 def _crown(seed: int, *, whole: bool) -> list[Line]:
-    """Return the lines of a bare tree; not whole: a third of its thin limbs gone."""
+    """Return the lines of a bare tree; not whole: near half of its thin limbs gone."""
     rng = np.random.default_rng(seed)
     foot, fork = (WIDE_MM / 2.0, HIGH_MM - 12.0), (WIDE_MM / 2.0, HIGH_MM - 27.0)
     found: list[Line] = [(*foot, *fork, 1.8)]
@@ -93,7 +95,7 @@ def _crown(seed: int, *, whole: bool) -> list[Line]:
         for _ in range(9):
             share, turn = float(rng.uniform(0.35, 1.0)), float(rng.uniform(-1.1, 1.1))
             own = max(float(rng.uniform(5.0, 12.0)) * (1.3 - share), LEAST_MM)
-            gone = float(rng.uniform()) < 1.0 / 3.0
+            gone = float(rng.uniform()) < 0.45
             if gone and not whole:
                 continue
             x = fork[0] + share * (tip[0] - fork[0])
