@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import csv
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from limbwright.cli import main
+from limbwright.demo import make_holding
 
 ROOT = Path(__file__).resolve().parents[2]
 LIMBS = ROOT / "examples" / "limbs.csv"
@@ -133,17 +135,32 @@ def test_a_folder_that_cannot_be_made_is_told_plainly(
     assert taken.read_text() == "a file"
 
 
-def test_the_demo_plans_its_invented_holding(
-    capsys: pytest.CaptureFixture[str], tmp_path: Path
+def test_the_demo_does_the_whole_job_on_its_invented_holding(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    code, out, _ = run(capsys, "demo", "-o", tmp_path, "--on", "2027-01-15")
+    whole = make_holding(1)
+    few = {tree.station.station for tree in whole.surveys()[:3]}
+    small = replace(whole, limbs=tuple(x for x in whole.limbs if x.station in few))
+    monkeypatch.setattr("limbwright.demo.make_holding", lambda seed: small)
+    code, out, _ = run(capsys, "demo", "-o", tmp_path, "--years", "2", "--no-ways")
     assert code == 0
     assert "invented example" in out
-    plans = json.loads((tmp_path / "plan.json").read_text("utf-8"))["trees"]
-    assert len(plans) == 32
+    trees = json.loads((tmp_path / "years.json").read_text("utf-8"))["trees"]
+    assert len(trees) == 3
+    plans = [season["plan"] for tree in trees for season in tree["seasons"] if season["plan"]]
     assert all(plan["dose"] <= plan["dose_limit"] + 1e-6 for plan in plans)
-    assert all(plan["within"] <= 0.0101 for plan in plans)
-    assert sum(len(plan["cuts"]) for plan in plans) > 48
+    assert sum(len(plan["cuts"]) for plan in plans) > 6
+    written = ["cut-cards.pdf", "form-cards.pdf", "cut-list.csv", "summary.md", "holding.gpkg"]
+    for name in (*written, "reports/management-plan.pdf", "reports/tasks.xlsx"):
+        assert (tmp_path / name).stat().st_size > 0
+        assert name.rpartition("/")[2] in out
+    # once more over its own results, and never over a holding that is not invented
+    own = tmp_path / "own"
+    own.mkdir()
+    assert run(capsys, "new", own / "holding.gpkg", "--name", "Ours")[0] == 0
+    code, _, err = run(capsys, "demo", "-o", own, "--years", "1", "--no-ways")
+    assert code == 1
+    assert "no invented holding" in err
 
 
 def test_settings_of_ones_own_change_the_plan(

@@ -23,7 +23,6 @@ __all__ = ["demo"]
 OUT = Path("limbwright-out")
 PROJECT = "holding.gpkg"
 RESULTS = (PROJECT, "cut-cards.pdf", "cut-list.csv", "years.json", "summary.md", "form-cards.pdf")
-SEASONS = 5
 DAYS_AFTER = 21
 """Days from the last walk to the day of planning; any time before the season serves."""
 
@@ -33,6 +32,15 @@ def demo(
     seed: Annotated[
         int, typer.Option(min=0, help="Another invented holding for another number.")
     ] = 1,
+    years: Annotated[
+        int, typer.Option(min=1, max=6, metavar="NUMBER", help="Seasons to plan ahead, 1 to 6.")
+    ] = 5,
+    no_ways: Annotated[
+        bool,
+        typer.Option(
+            "--no-ways", help="Leave out other ways (all at once, equal shares, left alone)."
+        ),
+    ] = False,
     page: opt.Page = "a4",
     latitude: opt.Latitude = None,
     clearness: opt.Clearness = None,
@@ -46,7 +54,7 @@ def demo(
     ] = "",
     workers: opt.Workers = None,
 ) -> None:
-    """Make an invented holding with two years of records, plan it for five, print all of it."""
+    """Make an invented holding with two years of records, plan it for years, print all of it."""
     one_of("--page", page, ("a5", "a4"))
     print("Making an invented holding ...", flush=True)
     from limbwright.cli.dates import read_day
@@ -71,7 +79,7 @@ def demo(
         flush=True,
     )
     path = _fresh(out / PROJECT, holding)
-    failed = _work(path, holding, out, today, page, workers)
+    failed = _work(path, holding, out, today, page, workers, years=years, compare=not no_ways)
     say_spells(record)
     print(f"\nTry: limbwright needs {path}; limbwright lookback {path}; limbwright history {path}")
     raise typer.Exit(1 if failed else 0)
@@ -104,6 +112,9 @@ def _work(
     today: date,
     page: str,
     workers: int | None,
+    *,
+    years: int,
+    compare: bool,
 ) -> dict[str, str]:
     from limbwright.cli.report import ORDER, write_reports
     from limbwright.job.gather import gather
@@ -115,7 +126,7 @@ def _work(
 
     marked = holding.place.marked
     with Project.open(path) as project:
-        done, order = _plan(project, today, workers)
+        done, order = _plan(project, today, workers, years=years, compare=compare)
         forms, unformed = plan_forms(project, order)
     print("Drawing cards and reports ...", flush=True)
     planned = [d.plan for d in done if d.plan is not None]
@@ -124,7 +135,7 @@ def _work(
         paths["forming"] = out / "form-cards.pdf"
         form_cards(forms, paths["forming"], holding=holding.name, marked=marked)
     period = (today.replace(year=today.year - 1) + timedelta(days=1), today)
-    gathered = gather(path, today=today, seasons=SEASONS)
+    gathered = gather(path, today=today, seasons=years)
     written, _ = write_reports(gathered, ORDER, out / "reports", period=period)
     first = [plan.seasons[0] for plan in planned]
     items = [(s.assessment, s.plan, None) for s in first if s.assessment and s.plan]
@@ -144,7 +155,9 @@ def _work(
     return failed
 
 
-def _plan(project: Project, today: date, workers: int | None) -> tuple[list[YearsDone], YearsOrder]:
+def _plan(
+    project: Project, today: date, workers: int | None, *, years: int, compare: bool
+) -> tuple[list[YearsDone], YearsOrder]:
     from limbwright.cli.show import progress
     from limbwright.job.holding_plan import plan_holding, prepare
     from limbwright.job.look_back import past_doses
@@ -154,11 +167,13 @@ def _plan(project: Project, today: date, workers: int | None) -> tuple[list[Year
     order = YearsOrder(
         site=holding(project).site,
         today=today,
-        years=SEASONS,
+        years=years,
+        compare=compare,
         before=past_doses(project, today),
     )
     asked = prepare(project, order).asked
-    with progress(f"Planning {SEASONS} seasons", len(asked), quiet=False) as tick:
+    seasons = "1 season" if years == 1 else f"{years} seasons"
+    with progress(f"Planning {seasons}", len(asked), quiet=False) as tick:
         done = list(plan_holding(project, asked, order, workers=workers, on_progress=tick))
     return done, order
 
