@@ -19,7 +19,15 @@ from limbwright.growth.ranges import Range
 from limbwright.learn.look_back import look_back
 from limbwright.learn.season import Planned, seasons_of
 from limbwright.model import CutDone, StationRecord, Visit
-from limbwright.report.book_words import and_list, hours_words, in_order, money_words, places
+from limbwright.report.book_words import (
+    and_list,
+    figure,
+    hours_words,
+    in_order,
+    money_words,
+    places,
+    unmarked,
+)
 from limbwright.report.book_works import TreePlan, Work, season_key, works_of
 from limbwright.report.holding_report import HoldingReport
 from limbwright.report.tables_xlsx import Sheet, plan_sheets, write_csv, write_workbook
@@ -159,6 +167,10 @@ def test_words_of_figures() -> None:
     )
     assert and_list(["a", "b", "c", "d"], 2) == "a, b and 2 more"
     assert places(["Far/2", "Far/10", "Near/1"]) == "Far: 2 and 10; Near: 1"
+    assert unmarked("torn; Invented example", "invented example") == "torn"
+    assert unmarked("invented example", "invented example") == ""
+    assert unmarked("a; b", "") == "a; b"
+    assert [figure(v) for v in (57.3, 2.14, 0.285, 3.0, 100.0)] == ["57", "2.1", "0.28", "3", "100"]
     assert sorted(["10", "9", "9a", "2"], key=in_order) == ["2", "9", "9a", "10"]
 
 

@@ -27,6 +27,8 @@ from limbwright.report.book_words import (
     hours_words,
     money_words,
     percent,
+    sentence,
+    unmarked,
 )
 from limbwright.report.holding_report import HoldingReport, SeasonSum
 from limbwright.report.map import map_pages
@@ -90,7 +92,7 @@ def plan_data(
         "foot": report_foot(report),
         "front": _front(report),
         "aims": list(report.holding.aims) or [NO_AIMS],
-        "note": report.holding.note,
+        "note": unmarked(report.holding.note, report.holding.marked),
         "stands": _stands(report),
         "maps": maps,
         "seasons": _seasons(report),
@@ -150,11 +152,13 @@ def _front(report: HoldingReport) -> dict[str, Any]:
                 f"{report.currency} {report.rate:g} an hour, as given by whoever made this",
             )
         )
-    urgent = [w for w in report.works if w.at_once]
+    ranked = rank(report.needs)
+    urgent = [one.need for one in ranked if one.need.urgency.value == "now"]
+    first_trees = [one.sentence for one in ranked if one.need not in urgent]
     return {
-        "first": [one.sentence for one in rank(report.needs)[:FIRST_TREES]],
+        "first": first_trees[:FIRST_TREES],
         "facts": [list(pair) for pair in facts],
-        "urgent": [f"{w.tree}: {w.why}" for w in urgent],
+        "urgent": [f"{n.tree}: {sentence(n.urgency.because)}" for n in urgent],
     }
 
 
@@ -185,7 +189,8 @@ def _stands(report: HoldingReport) -> dict[str, Any]:
         grazed = f"grazed by {place.grazed_by}" if place.grazed_by else "no grazing noted"
         below = "; people are often below" if place.people_below else ""
         access = f"; access: {place.access}" if place.access else ""
-        note = f". {place.note}" if place.note else ""
+        told = unmarked(place.note, report.holding.marked)
+        note = f". {told}" if told else ""
         places.append(f"{name or 'The orchard'}: {grazed}{below}{access}{note}")
     return {
         "counts": counts,

@@ -53,7 +53,7 @@ def size_figures(station: StationRecord) -> str:
     if girth is None and high is None and wide is None:
         return NOT_KNOWN
     around = NOT_KNOWN if girth is None else f"{girth:.0f} cm"
-    tall, broad = (NOT_KNOWN if one is None else f"{one:.3g}" for one in (high, wide))
+    tall, broad = (NOT_KNOWN if one is None else f"{round(one, 1):g}" for one in (high, wide))
     return f"{around}; {tall} × {broad} m"
 
 

@@ -17,12 +17,14 @@ __all__ = [
     "and_list",
     "counted",
     "day_words",
+    "figure",
     "hours_words",
     "in_order",
     "money_words",
     "percent",
     "places",
     "sentence",
+    "unmarked",
 ]
 
 NOT_KNOWN = "–"
@@ -97,6 +99,21 @@ def places(trees: Iterable[str], most: int = 0) -> str:
     ]
     more = len(every) - len(shown)
     return "; ".join(said) + (f"; and {more} more" if more else "")
+
+
+def unmarked(words: str, mark: str) -> str:
+    """Return words without the mark that every page bears anyway."""
+    if not mark:
+        return words
+    parts = (part.strip() for part in re.split(r"[;\n]", words))
+    return "; ".join(part for part in parts if part and part.casefold() != mark.casefold())
+
+
+def figure(value: float) -> str:
+    """Return a figure as far as it is known: 57, 2.1, 0.29."""
+    digits = 0 if abs(value) >= 20.0 else 1 if abs(value) >= 1.0 else 2
+    said = f"{value:.{digits}f}"
+    return said.rstrip("0").rstrip(".") if "." in said else said
 
 
 def sentence(words: str) -> str:

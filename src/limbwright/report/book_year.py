@@ -15,12 +15,15 @@ from limbwright.report.book_words import (
     and_list,
     counted,
     day_words,
+    figure,
     hours_words,
     money_words,
     percent,
     places,
     sentence,
+    unmarked,
 )
+from limbwright.report.book_works import season_key
 from limbwright.report.done_bars import Bar, done_bars
 from limbwright.report.yearly_report import TreeYear, YearlyReport
 
@@ -29,6 +32,8 @@ __all__ = ["year_data"]
 BARS_A_CHART = 24
 """Rows of one chart; judgement: three quarters of a page."""
 CHART_MM = 190.0
+MOST_COMPARED = 24
+"""Forecasts printed beside their finds, if no more lie outside their range; judgement."""
 DONE_WORDS = {
     "made": "Made",
     "otherwise": "Made otherwise",
@@ -42,6 +47,7 @@ def year_data(year: YearlyReport) -> tuple[dict[str, Any], dict[str, str | bytes
     """Return all words and figures of the report, and its pictures by file name."""
     report = year.report
     pictures: dict[str, str | bytes] = {}
+    shown = _shown(year.compared)
     blocks = [_tree(year, one, number, pictures) for number, one in enumerate(year.trees, 1)]
     data = {
         "holding": report.holding.name or "The holding",
@@ -54,11 +60,15 @@ def year_data(year: YearlyReport) -> tuple[dict[str, Any], dict[str, str | bytes
         "charts": _charts(year, pictures),
         "trees": blocks,
         "missed": places(year.missed),
-        "compared": [_compared_row(one) for one in _by_surprise(year.compared)],
+        "compared": [_compared_row(one) for one in shown],
+        "compared_rest": f"And {len(year.compared) - len(shown)} more, all within the range; the "
+        "workbook lists them."
+        if len(shown) < len(year.compared)
+        else "",
         "calibrations": _calibrations(year),
         "lost": [
             f"{r.tree}: {counted(len(r.limbs_lost), 'limb')} lost ({and_list(r.limbs_lost)}), seen "
-            f"on {day_words(r.seen_on)}. {sentence(r.note)}"
+            f"on {day_words(r.seen_on)}. {sentence(unmarked(r.note, report.holding.marked))}"
             for r in year.responses
             if r.limbs_lost
         ],
@@ -172,31 +182,34 @@ def _tree(
         for side, photo in (("before", one.before), ("after", one.after))
     ]
     some = one.before is not None or one.after is not None
-    found = [sentence(v.found) for v in one.visits if v.found.strip()]
-    notes = [sentence(v.note) for v in one.visits if v.note.strip()]
+    mark = year.report.holding.marked
+    found = [sentence(unmarked(v.found, mark)) for v in one.visits]
+    notes = [sentence(unmarked(v.note, mark)) for v in one.visits]
     plan = work.dose_planned is not None
     return {
         "tree": work.tree,
         "who": "" if one.station is None else who_is(one.station),
         "head": " · ".join(word for word in heads if word),
         "rows": [
-            ["Crown taken", percent(work.dose_planned), percent(work.dose_taken)],
-            ["Wounds over stem section", percent(work.wound_planned), percent(work.wound_made)],
             [
-                "Person-hours in the tree",
+                "Planned",
+                percent(work.dose_planned),
+                percent(work.wound_planned),
                 f"{work.hours_planned:.1f}" if plan else NOT_KNOWN,
-                _hours(work.hours),
+                f"{work.brash_planned:.1f}" if plan else NOT_KNOWN,
             ],
             [
-                "Person-hours for the brash",
-                f"{work.brash_planned:.1f}" if plan else NOT_KNOWN,
+                "Done",
+                percent(work.dose_taken),
+                percent(work.wound_made),
+                _hours(work.hours),
                 _hours(work.brash_hours),
             ],
         ],
-        "cuts": _cuts(work.cuts),
+        "cuts": _cuts(work.cuts, mark),
         "crown": _crown(one),
-        "found": " ".join(found),
-        "notes": " ".join((*notes, *(sentence(n) for n in work.notes))),
+        "found": " ".join(w for w in found if w),
+        "notes": " ".join(w for w in (*notes, *(sentence(n) for n in work.notes)) if w),
         "photos": photos if some else [],
         "no_photos": "" if some else "No photos of this work are kept.",
         "others": f"{counted(one.others, 'more photo')} kept with the records."
@@ -209,19 +222,20 @@ def _hours(hours: float | None) -> str:
     return "not noted" if hours is None else f"{hours:.1f}"
 
 
-def _cuts(cuts: tuple[CutOutcome, ...]) -> list[str]:
+def _cuts(cuts: tuple[CutOutcome, ...], mark: str) -> list[str]:
     """Return cuts by how they came out: number, limb, and what was noted of it."""
     out = []
     for outcome, words in DONE_WORDS.items():
         mine = [c for c in cuts if c.outcome == outcome]
         if mine:
-            out.append(f"{words}: " + "; ".join(_cut(c) for c in mine) + ".")
+            out.append(f"{words}: " + "; ".join(_cut(c, mark) for c in mine) + ".")
     return out
 
 
-def _cut(cut: CutOutcome) -> str:
+def _cut(cut: CutOutcome, mark: str) -> str:
     number = f"{cut.order} " if cut.order else ""
-    note = f" ({cut.note})" if cut.note else ""
+    said = unmarked(cut.note, mark)
+    note = f" ({said})" if said else ""
     return f"{number}{cut.cut} limb {cut.limb}{note}"
 
 
@@ -254,7 +268,8 @@ def _photo(
     if photo is None:
         return {"file": "", "words": f"{title}: no photo."}
     looking = "" if photo.bearing_deg is None else f", looking to {photo.bearing_deg:.0f}°"
-    words = f"{title}, {day_words(photo.taken_on)}{looking}. {photo.note}".strip()
+    note = sentence(unmarked(photo.note, year.report.holding.marked))
+    words = f"{title}, {day_words(photo.taken_on)}{looking}. {note}".strip()
     data = year.report.pictures.get((photo.tree, photo.file))
     if data is None:
         return {"file": "", "words": f"{words} The picture {photo.file} was not found."}
@@ -265,8 +280,11 @@ def _photo(
     return {"file": file, "words": words, "share": photo_share(shown)}
 
 
-def _by_surprise(rows: tuple[Compared, ...]) -> list[Compared]:
-    return sorted(rows, key=lambda c: (-abs(c.z), c.tree, c.what))
+def _shown(rows: tuple[Compared, ...]) -> list[Compared]:
+    """Return the finds to be printed, the most surprising first: all outside their range."""
+    ordered = sorted(rows, key=lambda c: (-abs(c.z), c.tree, c.what))
+    outside = sum(not c.inside for c in ordered)
+    return ordered[: max(outside, MOST_COMPARED)]
 
 
 def _compared_row(one: Compared) -> list[str]:
@@ -277,8 +295,8 @@ def _compared_row(one: Compared) -> list[str]:
     return [
         one.tree,
         one.what,
-        f"{one.value:.3g}{unit} ({one.low:.3g} to {one.high:.3g})",
-        f"{one.found:.3g}{unit}",
+        f"{figure(one.value)}{unit} ({figure(one.low)} to {figure(one.high)})",
+        f"{figure(one.found)}{unit}",
         where,
     ]
 
@@ -301,7 +319,7 @@ def _conditions(year: YearlyReport) -> list[str]:
 def _next(year: YearlyReport) -> dict[str, Any]:
     report = year.report
     rows = []
-    for season in sorted(set(report.first_season.values())):
+    for season in sorted(set(report.first_season.values()), key=season_key):
         for work in year.next_works:
             if work.season == season:
                 dose = percent(work.dose if work.dose is not None else work.dose_limit)
