@@ -212,7 +212,7 @@ def _row(
     return {
         "station": work.station,
         "who": who_is(station),
-        "now": "Now. " if work.at_once else "",
+        "now": "Now." if work.at_once else "",
         "what": work.what,
         "why": work.why,
         "dose": percent(dose),
