@@ -15,6 +15,7 @@ from limbwright.cli import main
 ROOT = Path(__file__).resolve().parents[2]
 README = (ROOT / "README.md").read_text("utf-8")
 OWN = README.split("## Your own survey")[1].split("\n## ")[0]
+HOLDING = README.split("## A holding over the years")[1].split("\n## ")[0]
 
 
 @pytest.fixture
@@ -27,8 +28,8 @@ def own_survey(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return tmp_path
 
 
-def commands() -> list[list[str]]:
-    lines = re.findall(r"^python3 start\.py (.+)$", OWN, re.MULTILINE)
+def commands(section: str = OWN) -> list[list[str]]:
+    lines = re.findall(r"^python3 start\.py (.+)$", section, re.MULTILINE)
     return [shlex.split(line, comments=True) for line in lines]
 
 
@@ -57,6 +58,19 @@ def test_every_what_if_of_the_readme_can_be_asked(
         words = ["plan", "limbs.csv", "--species", "apple", "--json", *shlex.split(what)]
         assert main(words) == 0, what
         assert '"cuts"' in capsys.readouterr().out
+
+
+def test_a_holding_goes_from_an_empty_file_to_its_reports(
+    own_survey: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    typed = commands(HOLDING)
+    assert [words[0] for words in typed[:2]] == ["new", "add"]
+    assert len(typed) >= 10
+    for words in typed:
+        assert main(words) == 0, words
+    assert "3 trees planned" in capsys.readouterr().out
+    for name in ("cut-cards.pdf", "young/form-cards.pdf", "reports/management-plan.pdf"):
+        assert (own_survey / name).read_bytes().startswith(b"%PDF"), name
 
 
 def test_every_file_the_readme_points_to_is_there() -> None:
