@@ -53,7 +53,7 @@ def add(
     ] = False,
     as_json: opt.Json = False,
 ) -> None:
-    """Take surveys, orchards and records into a project; the same again changes nothing."""
+    """Take surveys, orchards, records and local rules into a project; the same again is nothing."""
     from limbwright.cli.dates import read_day
     from limbwright.cli.show import print_faults, print_json
     from limbwright.project.add import add_to_project

@@ -5,11 +5,10 @@ from __future__ import annotations
 import textwrap
 from collections import Counter
 from collections.abc import Mapping
-from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -23,6 +22,7 @@ if TYPE_CHECKING:
     from limbwright.needs.order import Ranked
     from limbwright.needs.tape import TapeValue
     from limbwright.project.store import Project
+    from limbwright.trade.seasons.local import LocalRule
 
 __all__ = ["needs", "tape"]
 
@@ -47,6 +47,8 @@ class _Given:
     taped: tuple[str, ...] = ()
     chances: Mapping[str, float] = field(default_factory=dict)
     settings: Settings | None = None
+    local_rules: tuple[LocalRule, ...] = ()
+    hours: Mapping[str, tuple[float, float]] = field(default_factory=dict)
 
 
 Walked = Annotated[
@@ -106,6 +108,8 @@ def needs(
         site=place,
         settings=weights,
         chances=given.chances,
+        local_rules=given.local_rules,
+        hours_factors=given.hours,
     )
     order = rank(found)
     print_faults(given.faults, every=False, rest="mend these first and run it again")
@@ -167,22 +171,37 @@ def _open(path: Path, columns: Path | None) -> _Given:
 
 def _project(path: Path) -> _Given:
     from limbwright.errors import InputError
+    from limbwright.job.learnt_hours import hours_factors
+    from limbwright.job.project_settings import project_settings
+    from limbwright.model import Faults
+    from limbwright.project.plans import rules
     from limbwright.project.records import holding, stations
     from limbwright.project.store import Project
     from limbwright.project.surveys import latest
 
+    faults = Faults()
     with Project.open(path, write=False) as project, project.reading():
         found = stations(project)
         whole = holding(project)
         taped = {*latest(project, "limbs"), *latest(project, "segments")}
         chances = _chances(project)
-        settings = _weights(project)
+        settings, factors = project_settings(project)
+        local = rules(project, faults)
     if not found:
         raise InputError(
             f"{path.name} has no stations yet.", f"Add some: limbwright add {path} stations.csv"
         )
-    orchards = {one.name: one for one in whole.orchards}
-    return _Given(found, (), orchards, whole.site, tuple(sorted(taped)), chances, settings)
+    return _Given(
+        found,
+        tuple(faults),
+        {one.name: one for one in whole.orchards},
+        whole.site,
+        tuple(sorted(taped)),
+        chances,
+        settings,
+        local,
+        hours_factors(factors),
+    )
 
 
 def _chances(project: Project) -> dict[str, float]:
@@ -191,24 +210,17 @@ def _chances(project: Project) -> dict[str, float]:
 
     found: dict[str, float] = {}
     for one in sorted(plans(project), key=lambda p: str(p.made_on or "")):
-        chance = one.document.get("chance_before")
+        chance = _first_season(one.document).get("chance_before")
         if isinstance(chance, int | float):
             found[one.tree] = float(chance)
     return found
 
 
-def _weights(project: Project) -> Settings:
-    """Return the weights and limits a project sets itself; other settings are of no use here."""
-    from limbwright.cuts.weights import Settings
-    from limbwright.project.plans import settings
-
-    usual, own = Settings(), {}
-    for name, one in settings(project).items():
-        if isinstance(one.value, int | float) and not isinstance(one.value, bool):
-            with suppress(KeyError):
-                usual.parameter(name)
-                own[name] = float(one.value)
-    return Settings(own)
+def _first_season(document: Mapping[str, Any]) -> Mapping[str, Any]:
+    """Return the plan of one season, or that of the first season of several."""
+    seasons = document.get("seasons") or [{}]
+    first = seasons[0].get("plan")
+    return first if isinstance(first, Mapping) else document
 
 
 def _table(path: Path, columns: Path | None) -> _Given:
@@ -302,7 +314,8 @@ def _print_tape(found: tuple[TapeValue, ...], day: Day, minutes: float, learnt: 
 
     if not day.trees:
         print(
-            "No tree here is worth the tape: the walk says enough, or too few measures were taken."
+            "No tree here is worth the tape: the walk says enough, too few measures were taken, or "
+            "the trees are taped."
         )
         return
     worth = sum(one.net_h > 0.0 for one in found)

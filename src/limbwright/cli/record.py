@@ -34,6 +34,7 @@ def record(
             show_default=False,
         ),
     ],
+    columns: opt.Columns = None,
     every: Annotated[
         bool, typer.Option("--every", help="List every change, not only the first few.")
     ] = False,
@@ -46,11 +47,11 @@ def record(
     from limbwright.project.changes_shown import SHOWN
     from limbwright.project.store import Project
 
-    _only_records(tables)
+    _only_records(tables, columns)
     with Project.open(project) as opened:
         names = ", ".join(path.name for path in tables)
         with opened.change(f"record {names}"[:200]):
-            added = add_to_project(opened, tables)
+            added = add_to_project(opened, tables, columns=columns)
             kept = keep_worked_plans(opened)
     code = 1 if any(f.severity == "error" for f in added.faults) else 0
     if as_json:
@@ -106,14 +107,15 @@ def lookback(
         print("\nNothing would change.")
 
 
-def _only_records(tables: Sequence[Path]) -> None:
+def _only_records(tables: Sequence[Path], columns: Path | None) -> None:
     """Raise an `InputError` where a file holds anything besides records."""
     from limbwright.errors import InputError
     from limbwright.project.sources import read_sources
-    from limbwright.survey.columns import ColumnMap
+    from limbwright.survey.columns import ColumnMap, read_columns
 
+    mapping = ColumnMap() if columns is None else read_columns(columns)
     for path in tables:
-        other = {p.kind for p in read_sources([path], ColumnMap()) if p.kind != "records"}
+        other = {p.kind for p in read_sources([path], mapping) if p.kind != "records"}
         if other:
             raise InputError(
                 f"{path.name} holds {', '.join(sorted(other))}, not records of work.",
