@@ -9,7 +9,7 @@ from limbwright.model import Holding, Orchard, Site
 __all__ = ["CLEAR_STEM_M", "ground"]
 
 AIMS = (
-    "keep the old trees standing, and safe enough to graze and walk beneath",
+    "keep the old trees standing over the grazing and the path",
     "leave what lives in them undisturbed",
     "bring the crowns back to bearing within a few years",
     "raise the next generation in the gaps",
