@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.sparse import csr_matrix
 
 from limbwright.cuts.evaluate import SLACK, cuts_of, section_loads, section_risk
 from limbwright.cuts.problem import LIMITS, Problem
@@ -133,42 +134,63 @@ def prices(
     """Return the exact price of many sequences, ``gone`` ``(B, Y, N)`` after each season.
 
     ``doses`` ``(Y,)``, if given, in place of the years' own; a season of dose 0 is a rest: no cut.
-    ``risk_h`` ``(B,)`` is their risk where it is known already; then ``section_h`` is empty.
+    ``risk_h`` ``(B,)`` is their risk where it is known already; then ``section_h`` is empty. What
+    would hang in the air, or come back, breaks the limit ``keep``.
     """
     doses = years.dose if doses is None else doses
-    batch = gone.shape[0]
-    went = gone.astype(np.float64)
-    cuts = new_cuts(years, gone)
-    standing, taken = standing_leaf_m2(years, gone), taken_leaf_m2(years, gone)
-    risk, work, gain, pairs = (np.zeros(batch) for _ in range(4))
-    wound = np.empty((batch, years.count))
-    broken = np.zeros((batch, years.count, len(LIMITS)), dtype=np.bool_)
+    batch, count = gone.shape[0], years.count
+    parent = np.maximum(years.seasons[0].parent, 0)
+    up = gone[..., parent]
+    up[..., 0] = False
+    cut_now = gone & ~up
+    cut_now[..., 0] = False
+    cuts = cut_now.copy()
+    cuts[:, 1:] &= ~gone[:, :-1]
+    sums = _summed(gone, years.gone_sums)
+    standing, taken, dead, kept_gone, east, north = sums[:, 2:].reshape(batch, 6, -1).swapaxes(0, 1)
+    standing = standing + years.leaf_m2.sum(axis=1)
+    if bool((years.regrown > 0.0).any()):
+        carried = gone[:, :-1] & up[:, 1:] & ~up[:, :-1]
+        taken = taken.copy()
+        many, at, node = np.nonzero(carried)
+        more = years.regrown[at + 1] * years.leaf_beyond_m2[at + 1, node]
+        np.add.at(taken, (many, at + 1), more)
+    made = _summed(cuts, years.cut_sums).reshape(batch, count, 3)
+    wound = made[..., 1]
+    broken = np.zeros((batch, count, len(LIMITS)), dtype=np.bool_)
+    most = doses * standing
+    broken[..., 0] = taken > most * (1 + SLACK) + SLACK
+    broken[..., 0] |= (doses <= 0.0) & (made[..., 2] > 0.0)
+    broken[..., 5] = (kept_gone > 0.5) | (up & ~gone).any(axis=2)
+    broken[:, 1:, 5] |= (gone[:, :-1] & ~gone[:, 1:]).any(axis=2)
+    broken[:, -1, 5] |= (~gone[:, -1] & years.seasons[-1].forced).any(axis=1)
+    risk, pairs = np.zeros(batch), np.zeros(batch)
     section_h = []
     for y, p in enumerate(years.seasons):
-        state, before = gone[:, y], gone[:, y - 1] if y else np.zeros_like(gone[:, 0])
-        worth, lasts = float(years.worth[y]), float(years.weight[y])
-        kept = 1.0 - went[:, y]
-        if risk_h is not None:
-            each = np.zeros((batch, 0))
-        elif p.sections:
+        each = np.zeros((batch, 0))
+        lasts = float(years.worth[y] * years.weight[y])
+        if risk_h is None and p.sections:
+            kept = 1.0 - gone[:, y].astype(np.float64)
             use = _use(p, years.leafy[y], kept, grown_again(years, gone, y))
             each = section_risk(p, use, kept)
-            risk += worth * lasts * grouped(p, each).sum(axis=1)
-        else:
-            each = np.zeros((batch, 0))
-        section_h.append(worth * lasts * each)
-        fresh = (state & ~before).astype(np.float64)
-        work += worth * (cuts[:, y] @ p.cut_cost_h + fresh @ years.once_h[y])
-        gain += went[:, y] @ years.gain_h[y]
-        stand = ~(state[:, p.pairs[:, 0]] | state[:, p.pairs[:, 1]])
-        pairs += worth * lasts * (stand @ p.pair_cost_h)
-        wound[:, y] = cuts[:, y] @ p.cut_area_cm2
-        broken[:, y] = _broken(p, state, before, cuts[:, y], wound[:, y], last=y == years.count - 1)
-        most = doses[y] * standing[:, y]
-        broken[:, y, 0] = taken[:, y] > most * (1 + SLACK) + SLACK
-        if doses[y] <= 0.0:
-            broken[:, y, 0] |= cuts[:, y].any(axis=1)
+            risk += lasts * grouped(p, each).sum(axis=1)
+        section_h.append(lasts * each)
+        if p.pairs.size:
+            stand = ~(gone[:, y, p.pairs[:, 0]] | gone[:, y, p.pairs[:, 1]])
+            pairs += lasts * (stand @ p.pair_cost_h)
+        broken[:, y, 1] = wound[:, y] > p.wound_limit_cm2 * (1 + SLACK) + SLACK
+        whole = p.balance_kg_m.sum(axis=0)
+        balance = np.hypot(whole[0] - east[:, y], whole[1] - north[:, y])
+        broken[:, y, 2] = balance > p.balance_limit_kg_m * (1 + SLACK) + SLACK
+        left = float(p.deadwood_kg.sum()) - dead[:, y]
+        broken[:, y, 3] = left < p.deadwood_min_kg * (1 - SLACK) - SLACK
+        broken[:, y, 4] = False if p.max_cuts is None else made[:, y, 2] > p.max_cuts
+        ruled, table = p.heir_table
+        if ruled.size:
+            heir_stands = (~gone[:, y, np.maximum(table, 0)] & (table >= 0)).any(axis=2)
+            broken[:, y, 6] = (cut_now[:, y, ruled] & ~heir_stands).any(axis=1)
     risk = risk if risk_h is None else risk_h
+    gain, work = sums[:, 0], made[..., 0].sum(axis=1) + sums[:, 1]
     return Sequences(
         objective_h=risk + work - gain + pairs,
         risk_h=risk,
@@ -184,30 +206,16 @@ def prices(
     )
 
 
-def _broken(
-    p: Problem, state: Bools, before: Bools, cuts: Bools, wound: Floats, *, last: bool
-) -> Bools:
-    """Limits of one season broken, ``(B, 7)``, the dose left out.
+def _summed(marks: Bools, factors: Floats) -> Floats:
+    """Return ``(B, K)`` the sums of ``factors`` ``(M, K)`` over marks ``(B, ...)`` of M places.
 
-    What would hang in the air, or come back, breaks the limit ``keep``.
+    Few places are marked; a BLAS of several threads waits longer than these sums take.
     """
-    out = np.zeros((state.shape[0], len(LIMITS)), dtype=np.bool_)
-    out[:, 1] = wound > p.wound_limit_cm2 * (1 + SLACK) + SLACK
-    left = p.balance_kg_m.sum(axis=0) - state @ p.balance_kg_m
-    out[:, 2] = np.hypot(left[:, 0], left[:, 1]) > p.balance_limit_kg_m * (1 + SLACK) + SLACK
-    dead = float(p.deadwood_kg.sum()) - state @ p.deadwood_kg
-    out[:, 3] = dead < p.deadwood_min_kg * (1 - SLACK) - SLACK
-    out[:, 4] = False if p.max_cuts is None else cuts.sum(axis=1) > p.max_cuts
-    out[:, 5] = (state & p.kept_by_rule).any(axis=1) | (before & ~state).any(axis=1)
-    out[:, 5] |= (state[:, p.parent[1:]] & ~state[:, 1:]).any(axis=1)
-    if last:
-        out[:, 5] |= (~state & p.forced).any(axis=1)
-    ruled, table = p.heir_table
-    if ruled.size:
-        shortened = cuts_of(p, state)[:, ruled]
-        heir_stands = (~state[:, np.maximum(table, 0)] & (table >= 0)).any(axis=2)
-        out[:, 6] = (shortened & ~heir_stands).any(axis=1)
-    return out
+    flat = marks.reshape(marks.shape[0], -1)
+    batch, place = np.nonzero(flat)
+    start = np.searchsorted(batch, np.arange(flat.shape[0] + 1))
+    table = csr_matrix((np.ones(place.size), place, start), shape=flat.shape)
+    return np.asarray(table @ factors)
 
 
 def price(years: Years, gone: Bools, doses: Floats | None = None) -> Priced:

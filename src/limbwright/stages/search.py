@@ -131,7 +131,12 @@ def _risk_h(bench: Bench, held: _Held, tries: Bools) -> Floats:
 
 
 def _priced(bench: Bench, held: _Held, tries: Bools) -> Floats:
-    return bench.price_h(tries, _risk_h(bench, held, tries))
+    """Return prices ``(B,)`` [h]; the risk of what breaks a limit is not worked out."""
+    out = bench.price_h(tries, np.zeros(tries.shape[0]))
+    fits = np.isfinite(out)
+    if bool(fits.any()):
+        out[fits] += _risk_h(bench, held, tries[fits])
+    return out
 
 
 def improve(bench: Bench, gone: Bools, *, until: float = math.inf) -> Bools:

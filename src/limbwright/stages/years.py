@@ -144,6 +144,41 @@ class Years:
             out[y, :y] = step[y - np.arange(y)]
         return out
 
+    @cached_property
+    def gone_sums(self) -> Floats:
+        """``(Y * N, 2 + 6 * Y)`` factors of what is gone, in all that is linear in it.
+
+        Columns: gain, work paid once; then, Y of each: live leaf more standing before a season,
+        leaf it takes but for new growth, dead wood gone, pieces gone that may not go, what is gone
+        of the balance east and north. They hold where nothing comes back.
+        """
+        count, n = self.count, self.nodes
+        out = np.zeros((count, n, 2 + 6 * count))
+        once = self.worth[:, None] * self.once_h
+        out[..., 0], out[..., 1] = self.gain_h, once
+        out[:-1, :, 1] -= once[1:]
+        stand, taken, dead, kept, east, north = (2 + count * k for k in range(6))
+        for y, p in enumerate(self.seasons):
+            out[:, :, stand + y] = self.back[y][:, None] * self.leaf_m2[y]
+            out[y, :, taken + y] = self.leaf_m2[y]
+            if y:
+                out[y - 1, :, stand + y] -= self.leaf_m2[y]
+                out[y - 1, :, taken + y] = -self.leaf_m2[y]
+            out[y, :, dead + y] = p.deadwood_kg
+            out[y, :, kept + y] = p.kept_by_rule
+            out[y, :, east + y], out[y, :, north + y] = p.balance_kg_m.T
+        return np.asarray(out.reshape(count * n, -1))
+
+    @cached_property
+    def cut_sums(self) -> Floats:
+        """``(Y * N, 3 * Y)`` factors of the cuts: a season's hours worth now, wounds, number."""
+        out = np.zeros((self.count, self.nodes, self.count, 3))
+        for y, p in enumerate(self.seasons):
+            out[y, :, y, 0] = self.worth[y] * p.cut_cost_h
+            out[y, :, y, 1] = p.cut_area_cm2
+            out[y, :, y, 2] = 1.0
+        return out.reshape(self.count * self.nodes, -1)
+
     def check(self) -> None:
         """Raise where the seasons do not make one problem.
 
