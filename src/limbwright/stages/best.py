@@ -61,6 +61,15 @@ class Best:
     seconds: float
 
 
+@dataclass(frozen=True, slots=True)
+class Ranked:
+    """A choice of rests: its bound [h], its doses ``(Y,)``, share gone ``(Y, N)`` if worked out."""
+
+    bound_h: float
+    doses: Floats
+    share: Floats | None
+
+
 @dataclass(frozen=True)
 class _Work:
     """One tree being worked on: its seasons with the load cases that tell, and their model."""
@@ -238,9 +247,10 @@ def _missed(whole: Years, gone: Bools, index: list[Ints]) -> list[Ints] | None:
 
 def _solved(work: _Work, gone: Bools | None) -> tuple[Bools, float]:
     """Return the best sequence and its bound under the load cases of ``work``."""
+    ranked: list[Ranked] | None = None
     if gone is None:
         # its light not yet known, the first sequence only says where to look
-        gone = _first(work)
+        gone, ranked = _first(work)
     price_h = work.true_h(gone)
     for round_ in range(LIGHT_ROUNDS):
         light_h, _ = work.light.beside(gone)
@@ -253,8 +263,8 @@ def _solved(work: _Work, gone: Bools | None) -> tuple[Bools, float]:
             break
     while True:
         light_h, more_h = work.light.beside(gone)
-        ranked = _ranked(work, light_h, PLANE_ROUNDS)
-        bound = min(b for b, _, _ in ranked)
+        ranked = _ranked(work, light_h, PLANE_ROUNDS, ranked)
+        bound = ranked[0].bound_h
         if not work.proof:
             return gone, bound - more_h
         other, bound = _proven(work, ranked, gone, light_h)
@@ -265,22 +275,24 @@ def _solved(work: _Work, gone: Bools | None) -> tuple[Bools, float]:
         gone, price_h = other, other_h
 
 
-def _first(work: _Work) -> Bools:
-    """Return a first sequence, its light reckoned cut by cut."""
+def _first(work: _Work) -> tuple[Bools, list[Ranked]]:
+    """Return a first sequence, its light reckoned cut by cut, and the choices as ranked for it."""
     light_h = work.light.at_first()
     ranked = _ranked(work, light_h, ROUGH_ROUNDS)
     if not ranked:
         raise _impossible()
     best: Bools | None = None
     best_h = math.inf
-    for bound, _, share in ranked[:WORKED]:
-        bench = work.bench(light_h, ring(work.years, share))
-        found = improve(bench, built_up(bench, share), until=work.deadline)
-        if bound < best_h and (price_h := bench.one_h(found)) < best_h:
+    for one in ranked[:WORKED]:
+        if one.share is None:
+            continue
+        bench = work.bench(light_h, ring(work.years, one.share))
+        found = improve(bench, built_up(bench, one.share), until=work.deadline)
+        if one.bound_h < best_h and (price_h := bench.one_h(found)) < best_h:
             best, best_h = found, price_h
     if best is None:  # exchanges found none; whole decisions find one or show that there is none
         best, _ = _proven(work, ranked, None, light_h)
-    return best
+    return best, ranked
 
 
 def _next(work: _Work, light_h: Floats, gone: Bools, *, roll_too: bool) -> Bools:
@@ -301,21 +313,36 @@ def _next(work: _Work, light_h: Floats, gone: Bools, *, roll_too: bool) -> Bools
     return min(ends, key=bench.one_h)
 
 
-def _ranked(work: _Work, light_h: Floats, rounds: int) -> list[tuple[float, Floats, Floats]]:
-    """Return bound [h], doses and share gone of each choice of rests that can be, best first."""
+def _ranked(
+    work: _Work, light_h: Floats, rounds: int, known: list[Ranked] | None = None
+) -> list[Ranked]:
+    """Return the choices of rests that can be, each with its bound [h], the least bound first.
+
+    A choice is worked out no further than to show that it is not the best, unless a proof is
+    asked for. ``known`` is an earlier ranking: its order helps, and without light its bounds hold.
+    """
     work.model.set_light(light_h if work.light.counts else None)
-    out = []
-    for doses in work.choices:
-        work.model.hold_to(doses)
-        linear = work.model.solve_linear(rounds, gain_h=work.little_h)
+    if known is None:
+        known = [Ranked(-math.inf, doses, None) for doses in work.choices]
+    out: list[Ranked] = []
+    least = math.inf
+    for one in known:
+        if one.bound_h >= least and not (work.light.counts or work.proof):
+            out.append(one)
+            continue
+        work.model.hold_to(one.doses)
+        enough = math.inf if work.proof else least
+        linear = work.model.solve_linear(rounds, gain_h=work.little_h, enough_h=enough)
         if linear is not None:
-            out.append((linear[1], doses, linear[0]))
-    return sorted(out, key=lambda one: one[0])
+            share, bound = linear
+            least = min(least, bound)
+            out.append(Ranked(bound, one.doses, share))
+    return sorted(out, key=lambda one: one.bound_h)
 
 
 def _proven(
     work: _Work,
-    ranked: list[tuple[float, Floats, Floats]],
+    ranked: list[Ranked],
     best: Bools | None,
     light_h: Floats,
 ) -> tuple[Bools, float]:
@@ -323,7 +350,8 @@ def _proven(
     bench = work.bench(light_h)
     best_h = math.inf if best is None else bench.one_h(best)
     least = math.inf
-    for bound, doses, _ in ranked:
+    for one in ranked:
+        bound, doses = one.bound_h, one.doses
         target = work.gap * max(work.nothing_h - bound, 0.0)
         if best is not None and bound >= best_h - target:
             least = min(least, bound)

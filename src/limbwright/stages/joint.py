@@ -194,13 +194,18 @@ class Joint(Solving):
         good(self.solver.changeColsIntegrality(many, np.arange(many, dtype=np.int32), kind))
 
     def solve_linear(
-        self, rounds: int = 30, until: float = math.inf, *, gain_h: float = 0.0
+        self,
+        rounds: int = 30,
+        until: float = math.inf,
+        *,
+        gain_h: float = 0.0,
+        enough_h: float = math.inf,
     ) -> tuple[Floats, float] | None:
         """Solve with parts allowed, all seasons deciding; planes are added until none is missing.
 
-        It also stops after ``rounds``, when the time is up, and when the bound rises by less than
-        ``gain_h``. Returns the share gone ``(Y, N)`` and the bound [h], which holds whenever it
-        stops; None where nothing is feasible.
+        It also stops after ``rounds``, when the time is up, when the bound rises by less than
+        ``gain_h`` and when it has come to ``enough_h``. Returns the share gone ``(Y, N)`` and the
+        bound [h], which holds whenever it stops; None where nothing is feasible.
 
         Raises
         ------
@@ -221,7 +226,7 @@ class Joint(Solving):
             bound = max(bound, self._safe(self.solver.getInfo().objective_function_value))
             if self.add_planes(share) == 0 or time.perf_counter() >= until:
                 break
-            if bound - before < gain_h:
+            if bound - before < gain_h or bound >= enough_h:
                 break
         return share, bound
 
