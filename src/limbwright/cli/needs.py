@@ -210,8 +210,10 @@ def _chances(project: Project) -> dict[str, float]:
 
     found: dict[str, float] = {}
     for one in sorted(plans(project), key=lambda p: str(p.made_on or "")):
-        chance = _first_season(one.document).get("chance_before")
-        if isinstance(chance, int | float):
+        first = _first_season(one.document)
+        chance = first.get("chance_before")
+        # only a plan that tells of limbs was made of limbs; others know no more than the walk
+        if first.get("limbs") and isinstance(chance, int | float):
             found[one.tree] = float(chance)
     return found
 
