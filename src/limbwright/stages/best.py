@@ -33,8 +33,6 @@ PLANE_ROUNDS = 8
 """Rounds of planes for a bound at most: later ones hardly raise it."""
 ROUGH_ROUNDS = 3
 """Rounds of planes to rank the choices of rest seasons, of which the best are worked out."""
-WORKED = 1
-"""Choices of rest seasons a first sequence is built from; exchanges find the way to others."""
 LITTLE_SHARE = 1e-3
 """A bound that rises by less than this share of the price of doing nothing is left as it is."""
 ROLL_GAP = 0.01
@@ -248,11 +246,13 @@ def _missed(whole: Years, gone: Bools, index: list[Ints]) -> list[Ints] | None:
 def _solved(work: _Work, gone: Bools | None) -> tuple[Bools, float]:
     """Return the best sequence and its bound under the load cases of ``work``."""
     ranked: list[Ranked] | None = None
+    done = False
     if gone is None:
         # its light not yet known, the first sequence only says where to look
         gone, ranked = _first(work)
+        done = not work.light.counts
     price_h = work.true_h(gone)
-    for round_ in range(LIGHT_ROUNDS):
+    for round_ in range(0 if done else LIGHT_ROUNDS):
         light_h, _ = work.light.beside(gone)
         other = _next(work, light_h, gone, roll_too=round_ == 0)
         other_h = work.true_h(other)
@@ -281,18 +281,31 @@ def _first(work: _Work) -> tuple[Bools, list[Ranked]]:
     ranked = _ranked(work, light_h, ROUGH_ROUNDS)
     if not ranked:
         raise _impossible()
-    best: Bools | None = None
-    best_h = math.inf
-    for one in ranked[:WORKED]:
-        if one.share is None:
-            continue
-        bench = work.bench(light_h, ring(work.years, one.share))
-        found = improve(bench, built_up(bench, one.share), until=work.deadline)
-        if one.bound_h < best_h and (price_h := bench.one_h(found)) < best_h:
-            best, best_h = found, price_h
+    best = _begun(work, ranked[0], light_h)
     if best is None:  # exchanges found none; whole decisions find one or show that there is none
         best, _ = _proven(work, ranked, None, light_h)
     return best, ranked
+
+
+def _begun(work: _Work, best: Ranked, light_h: Floats) -> Bools | None:
+    """Return a sequence for the best choice of rests; None where none is found.
+
+    Where light counts it is no more than a place to look from, and rolling waits for better light.
+    """
+    share, bound = best.share, best.bound_h
+    if not work.light.counts:
+        work.model.hold_to(best.doses)
+        linear = work.model.solve_linear(PLANE_ROUNDS, gain_h=work.little_h)
+        share, bound = (share, bound) if linear is None else linear
+    assert share is not None
+    bench = work.bench(light_h, ring(work.years, share))
+    starts = [built_up(bench, share)]
+    if not work.light.counts:
+        rolled = roll(bench, work.model, work.nothing_h, bound, gap=ROLL_GAP)
+        starts += [] if rolled is None else [rolled]
+    ends = [improve(bench, one, until=work.deadline) for one in starts]
+    found = min(ends, key=bench.one_h)
+    return found if math.isfinite(bench.one_h(found)) else None
 
 
 def _next(work: _Work, light_h: Floats, gone: Bools, *, roll_too: bool) -> Bools:

@@ -35,6 +35,15 @@ from limbwright.stages.years import Years
 __all__ = ["Joint"]
 
 INF = float(highspy.kHighsInf)
+OPTIONS = (
+    ("threads", 1),
+    ("random_seed", 0),
+    ("mip_rel_gap", 0.0),
+    # of its own searches only RENS finds sequences worth its time (benchmarks/stages.py)
+    ("mip_heuristic_run_rins", False),
+    ("mip_heuristic_run_root_reduced_cost", False),
+    ("mip_heuristic_run_feasibility_jump", False),
+)
 FEASIBLE = int(highspy.SolutionStatus.kSolutionStatusFeasible)
 
 
@@ -64,7 +73,7 @@ class Joint(Solving):
             1.0, UNIT * sum(float(self._risk_h(k, nothing)[0].max(initial=0.0)) for k in range(y))
         )
         self.solver = quiet_solver()
-        for option, value in (("threads", 1), ("random_seed", 0), ("mip_rel_gap", 0.0)):
+        for option, value in OPTIONS:
             self.solver.setOptionValue(option, value)
         self.lower, self.upper = self._bounds()
         self._pass_columns()
@@ -229,6 +238,18 @@ class Joint(Solving):
             if bound - before < gain_h or bound >= enough_h:
                 break
         return share, bound
+
+    def basis(self) -> highspy.HighsBasis:
+        """Return where the last linear answer ended, to begin from again after whole decisions."""
+        return self.solver.getBasis()
+
+    def begin_from(self, basis: highspy.HighsBasis) -> None:
+        """Let the next linear answer begin where an earlier one ended."""
+        rows = list(basis.row_status)
+        rows += [highspy.HighsBasisStatus.kBasic] * (self.solver.getNumRow() - len(rows))
+        basis.row_status = rows
+        self._kind(())
+        good(self.solver.setBasis(basis))
 
     def make_whole(
         self, *, fixed: Bools | None = None, free: int | None = None, may: Bools | None = None

@@ -101,15 +101,19 @@ def roll(
     years = bench.years
     fixed = np.zeros((years.count, years.nodes), dtype=np.bool_)
     target = max(gap * (nothing_h - bound_h), 1e-7)
+    basis = model.basis()
+    whole: Bools | None = fixed
     for y in range(years.count):
         if model.doses[y] <= 0.0:
             fixed[y:] = fixed[y - 1] if y else False
             continue
         found = _season(bench, model, fixed, y, target, season_limit_s)
         if found is None:
-            return None
+            whole = None
+            break
         fixed[y:] = found
-    return fixed
+    model.begin_from(basis)
+    return whole
 
 
 def _season(
