@@ -165,27 +165,33 @@ def improve(bench: Bench, gone: Bools, *, until: float = math.inf) -> Bools:
 
 
 def _taken(bench: Bench, held: _Held, tries: Bools, price: Floats) -> _Held | None:
-    """Take the best changes one after another, each as long as it helps; None where none does."""
+    """Take the best changes, best first, each as long as it helps; None where none does."""
     order = np.argsort(price, kind="stable")[:AT_ONCE]
     order = order[price[order] < held.price_h - LEAST_H]
     if not order.size:
         return None
-    begun = held.gone
     best = _hold(bench, tries[order[0]])
-    for k in order[1:]:
-        added, left = tries[k] & ~begun, begun & ~tries[k]
-        one = ((best.gone | added) & ~left)[None]
-        if bool((one[0] == best.gone).all()) or not _fits(bench.years, one[0]):
-            continue
-        if float(_priced(bench, best, one)[0]) < best.price_h - LEAST_H:
-            best = _hold(bench, one[0])
+    added, left = tries[order[1:]] & ~held.gone, held.gone & ~tries[order[1:]]
+    while added.shape[0]:
+        both = (best.gone | added) & ~left
+        may = _fit(bench.years, both) & (both != best.gone).any(axis=(1, 2))
+        both, added, left = both[may], added[may], left[may]
+        if not both.shape[0]:
+            break
+        told = _priced(bench, best, both)
+        helps = told < best.price_h - LEAST_H
+        if not bool(helps.any()):
+            break
+        best = _hold(bench, both[int(np.argmin(told))])
+        added, left = added[helps], left[helps]
     return best
 
 
-def _fits(years: Years, gone: Bools) -> bool:
-    """Whether what hangs on wood that is gone is gone too, and stays so."""
+def _fit(years: Years, gone: Bools) -> Bools:
+    """Return ``(B,)`` whether what hangs on wood that is gone is gone too, and stays so."""
     parent = years.seasons[0].parent
-    return not bool((gone[:, parent[1:]] & ~gone[:, 1:]).any() or (gone[:-1] & ~gone[1:]).any())
+    hangs = (gone[:, :, parent[1:]] & ~gone[:, :, 1:]).any(axis=(1, 2))
+    return np.asarray(~hangs & ~(gone[:, :-1] & ~gone[:, 1:]).any(axis=(1, 2)))
 
 
 def _singles(bench: Bench, gone: Bools) -> Bools:
