@@ -27,6 +27,7 @@ class YearsLight:
         self.alone_h = light_alone(problem, light) if self.counts else np.zeros(problem.nodes)
         self.lasts = years.weight * years.worth
         self._told: dict[bytes, tuple[Floats, float]] = {}
+        self._gained: dict[bytes, float] = {}  # hours of each state asked for so far
 
     def at_first(self) -> Floats:
         """Return ``(Y, N)`` hours as if each cut were the only one."""
@@ -35,7 +36,11 @@ class YearsLight:
 
     def gained_h(self, gone: Bools) -> Floats:
         """Return ``(Y,)`` hours of light each state of a sequence ``(Y, N)`` gives."""
-        return np.asarray(self.lasts * self.light.gained(gone))
+        keys = [state.tobytes() for state in gone]
+        new = {key: y for y, key in enumerate(keys) if key not in self._gained}
+        told = self.light.gained(gone[list(new.values())])
+        self._gained.update(zip(new, told.tolist(), strict=True))
+        return np.asarray(self.lasts * np.asarray([self._gained[key] for key in keys]))
 
     def beside(self, gone: Bools) -> tuple[Floats, float]:
         """Return ``(Y, N)`` hours beside a sequence, and its true light less their sum."""
@@ -52,6 +57,7 @@ class YearsLight:
             else:
                 problem = self.years.seasons[0]
                 beside, whole, total = light_beside(problem, self.light, gone, self.alone_h)
+                self._gained[key] = total
                 more = total - float(beside[cuts_of(problem, gone)].sum())
                 self._told[key] = light_by_piece(problem, whole), more
         return self._told[key]
