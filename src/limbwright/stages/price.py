@@ -211,7 +211,9 @@ def _summed(marks: Bools, factors: Floats) -> Floats:
 
     Few places are marked; a BLAS of several threads waits longer than these sums take.
     """
-    flat = marks.reshape(marks.shape[0], -1)
+    if marks.shape[0] == 1:
+        return np.asarray(factors[marks.ravel()].sum(axis=0)[None])
+    flat = marks.reshape(marks.shape[0], factors.shape[0])
     batch, place = np.nonzero(flat)
     start = np.searchsorted(batch, np.arange(flat.shape[0] + 1))
     table = csr_matrix((np.ones(place.size), place, start), shape=flat.shape)
