@@ -112,8 +112,12 @@ def ways(
     once = np.tile(gone[-1], (gone.shape[0], 1))
     others = (once, equal_shares(question, gone), np.zeros_like(gone))
     out = [way(WAYS[0], staged, limit)]
+    seen = {gone.tobytes(): staged}  # where all is cut in one season, some ways are the same
     for name, plan in zip(WAYS[1:], others, strict=True):
-        out.append(way(name, played(question, plan, rates, season=season, kinds=kinds)[1], limit))
+        key = plan.tobytes()
+        if key not in seen:
+            seen[key] = played(question, plan, rates, season=season, kinds=kinds)[1]
+        out.append(way(name, seen[key], limit))
     return tuple(out)
 
 
