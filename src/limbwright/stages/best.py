@@ -39,6 +39,10 @@ ROLL_GAP = 0.01
 """Gap at which the solver stops on one season of the rolling years; exchanges come after."""
 
 
+START_GAP = 0.03
+"""Gap at which whole decisions stop that only give exchanges a place to begin from."""
+
+
 @dataclass(frozen=True)
 class Best:
     """The sequence found: what is gone ``(Y, N)`` after each season, and what is proven of it.
@@ -267,7 +271,7 @@ def _solved(work: _Work, gone: Bools | None) -> tuple[Bools, float]:
         bound = ranked[0].bound_h
         if not work.proof:
             return gone, bound - more_h
-        other, bound = _proven(work, ranked, gone, light_h)
+        other, bound = _proven(work, ranked, gone, light_h, gap=work.gap)
         other_h = work.true_h(other)
         done = other_h > price_h - LITTLE_H or not work.light.counts
         if done or time.perf_counter() >= work.deadline:
@@ -283,7 +287,7 @@ def _first(work: _Work) -> tuple[Bools, list[Ranked]]:
         raise _impossible()
     best = _begun(work, ranked[0], light_h)
     if best is None:  # exchanges found none; whole decisions find one or show that there is none
-        best, _ = _proven(work, ranked, None, light_h)
+        best, _ = _proven(work, ranked, None, light_h, gap=max(START_GAP, work.gap))
     return best, ranked
 
 
@@ -358,6 +362,8 @@ def _proven(
     ranked: list[Ranked],
     best: Bools | None,
     light_h: Floats,
+    *,
+    gap: float,
 ) -> tuple[Bools, float]:
     """Prove every choice of rests that could still be better, all seasons at once."""
     bench = work.bench(light_h)
@@ -365,7 +371,7 @@ def _proven(
     least = math.inf
     for one in ranked:
         bound, doses = one.bound_h, one.doses
-        target = work.gap * max(work.nothing_h - bound, 0.0)
+        target = gap * max(work.nothing_h - bound, 0.0)
         if best is not None and bound >= best_h - target:
             least = min(least, bound)
             continue
@@ -375,7 +381,7 @@ def _proven(
             work.model,
             Found(best, best_h, bound),
             work.nothing_h,
-            gap=work.gap,
+            gap=gap,
             time_limit_s=max(work.deadline - time.perf_counter(), 0.01),
         )
         least = min(least, found.bound_h)
