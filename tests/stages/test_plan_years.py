@@ -165,7 +165,7 @@ def test_seasons_are_one_to_six(trees: dict[str, Tree]) -> None:
 
 
 def test_a_limb_too_large_for_one_dose_is_shortened_first_and_gone_in_time() -> None:
-    drawn = draw(old_apple())
+    drawn = draw(old_apple(), derived=False)
     held = assess(drawn)
     wish = Wishes(force=frozenset({"3"}))
     with pytest.raises(PlanError):
@@ -190,7 +190,7 @@ def test_a_tree_with_nothing_to_cut_is_left_and_told_so() -> None:
 
 
 def test_a_hard_season_before_asks_for_a_light_one() -> None:
-    held = assess(draw(old_apple()))
+    held = assess(draw(old_apple(), derived=False))
     made = plan_years(held, seasons=SEASONS[:1], before=(0.25,), compare=False)
     assert made.seasons[0].dose_limit == pytest.approx(0.10)
     assert 0.0 < made.seasons[0].dose <= 0.10 + 1e-9
