@@ -138,8 +138,8 @@ restorative pruning, retrenchment, dose, wound share, utilisation, chance of fai
 remove, shorten, head, thin, arisings, brash, cordwood, restock, gap, guard, stock, cultivar,
 pollination group, programme, day sheet, cut card, record, finding, walk, need, judgement, urgency,
 worth of the tape, vigour, ring, regrowth, dieback, local rule, ribbon, turn, with care, problem,
-feature, clump, lesson, factor, besides, project file, change, edition, leader, stem shoot, side limb,
-clear stem, forming card, forming list, season, rest, staged
+feature, clump, lesson, factor, besides, project file, change, edition, leader, stem shoot,
+side limb, clear stem, forming card, forming list, season, rest, staged
 """
 
 

@@ -250,7 +250,7 @@ def test_what_is_no_table_is_refused_in_a_sentence(
             (tmp_path / name).write_text(text, "utf-8")
         with pytest.raises(InputError, match=said):
             add_to_project(project, tmp_path / name, **more)
-        with pytest.raises(InputError, match="There is no file nowhere.csv"):
+        with pytest.raises(InputError, match=r"There is no file nowhere\.csv"):
             add_to_project(project, tmp_path / "nowhere.csv")
         with pytest.raises(InputError, match="the project itself"):
             add_to_project(project, project.path)

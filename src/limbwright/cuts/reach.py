@@ -17,7 +17,16 @@ from scipy.sparse import csr_matrix
 from limbwright.cuts.problem import Problem
 from limbwright.model.skeleton import Bools, Floats, Ints
 
-__all__ = ["Held", "Reach", "gradients", "grouped", "hold", "risk_of_changes", "section_prices", "uses"]
+__all__ = [
+    "Held",
+    "Reach",
+    "gradients",
+    "grouped",
+    "hold",
+    "risk_of_changes",
+    "section_prices",
+    "uses",
+]
 
 TINY = 1e-300  # keeps directions of a section without load finite
 MOST_PAIRS = 60_000  # pairs of a plan and a section priced at once: some 30 MB
