@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -21,7 +21,6 @@ if TYPE_CHECKING:
     from limbwright.needs.day import Day
     from limbwright.needs.order import Ranked
     from limbwright.needs.tape import TapeValue
-    from limbwright.project.store import Project
     from limbwright.trade.seasons.local import LocalRule
 
 __all__ = ["needs", "tape"]
@@ -171,10 +170,11 @@ def _open(path: Path, columns: Path | None) -> _Given:
 
 def _project(path: Path) -> _Given:
     from limbwright.errors import InputError
+    from limbwright.job.chances import known_chances
     from limbwright.job.learnt_hours import hours_factors
     from limbwright.job.project_settings import project_settings
     from limbwright.model import Faults
-    from limbwright.project.plans import rules
+    from limbwright.project.plans import plans, rules
     from limbwright.project.records import holding, stations
     from limbwright.project.store import Project
     from limbwright.project.surveys import latest
@@ -184,7 +184,7 @@ def _project(path: Path) -> _Given:
         found = stations(project)
         whole = holding(project)
         taped = {*latest(project, "limbs"), *latest(project, "segments")}
-        chances = _chances(project)
+        chances = known_chances(plans(project))
         settings, factors = project_settings(project)
         local = rules(project, faults)
     if not found:
@@ -202,27 +202,6 @@ def _project(path: Path) -> _Given:
         local,
         hours_factors(factors),
     )
-
-
-def _chances(project: Project) -> dict[str, float]:
-    """Return the chance of failure of each tree as its latest plan of one season found it."""
-    from limbwright.project.plans import plans
-
-    found: dict[str, float] = {}
-    for one in sorted(plans(project), key=lambda p: str(p.made_on or "")):
-        first = _first_season(one.document)
-        chance = first.get("chance_before")
-        # only a plan that tells of limbs was made of limbs; others know no more than the walk
-        if first.get("limbs") and isinstance(chance, int | float):
-            found[one.tree] = float(chance)
-    return found
-
-
-def _first_season(document: Mapping[str, Any]) -> Mapping[str, Any]:
-    """Return the plan of one season, or that of the first season of several."""
-    seasons = document.get("seasons") or [{}]
-    first = seasons[0].get("plan")
-    return first if isinstance(first, Mapping) else document
 
 
 def _table(path: Path, columns: Path | None) -> _Given:

@@ -92,6 +92,21 @@ class Solving:
         good(status)
         return Ended.BEST if state == highspy.HighsModelStatus.kOptimal else Ended.OPEN
 
+    def _run_whole(self, gap_h: float, time_limit_s: float) -> tuple[Ended, Floats | None, float]:
+        """Run with whole decisions; return how it ended, the columns if any, the bound [h]."""
+        self.solver.setOptionValue("mip_abs_gap", max(gap_h / self.unit_h, 1e-9))
+        self.solver.setOptionValue("time_limit", max(time_limit_s, 0.01))
+        ended = self._run()
+        self.solver.setOptionValue("time_limit", INF)
+        if ended is Ended.NONE:
+            return ended, None, INF
+        info, solution = self.solver.getInfo(), self.solver.getSolution()
+        proven = float(info.mip_dual_bound)
+        bound = self._safe(proven) if abs(proven) < INF else -INF
+        if info.primal_solution_status != FEASIBLE or not len(solution.col_value):
+            return Ended.OPEN, None, bound
+        return ended, np.asarray(solution.col_value), bound
+
 
 class Relaxation(Solving):
     """One HiGHS model of a problem: columns gone, cut, pair, risk; rows the rules and planes.
@@ -348,18 +363,9 @@ class Relaxation(Solving):
         ``gap_h`` is the absolute gap at which the solver may stop. No plan is handed over to start
         from: with rows added since, HiGHS 1.16 then gives back that plan beside another's value.
         """
-        self.solver.setOptionValue("mip_abs_gap", max(gap_h / self.unit_h, 1e-9))
-        self.solver.setOptionValue("time_limit", max(time_limit_s, 0.01))
-        ended = self._run()
-        self.solver.setOptionValue("time_limit", INF)
-        if ended is Ended.NONE:
-            return Whole(ended, None, INF)
-        info, solution = self.solver.getInfo(), self.solver.getSolution()
-        proven = float(info.mip_dual_bound)
-        bound = self._safe(proven) if abs(proven) < INF else -INF
-        if info.primal_solution_status != FEASIBLE or not len(solution.col_value):
-            return Whole(Ended.OPEN, None, bound)
-        values = np.asarray(solution.col_value)
+        ended, values, bound = self._run_whole(gap_h, time_limit_s)
+        if values is None:
+            return Whole(ended, None, bound)
         self.risk = values[self.first_risk :] * self.unit_h
         return Whole(ended, values[: self.n] > 0.5, bound)
 

@@ -7,6 +7,7 @@ from datetime import date
 from pathlib import Path
 
 from limbwright.errors import InputError, LimbwrightError
+from limbwright.job.chances import known_chances
 from limbwright.job.learnt_hours import hours_factors
 from limbwright.job.look_back import look_back_on
 from limbwright.job.open_project import trees_of
@@ -15,7 +16,7 @@ from limbwright.job.season import next_season
 from limbwright.job.work import build, tree_of
 from limbwright.model import Faults, Photo, Skeleton
 from limbwright.needs.need import needs
-from limbwright.project.plans import StoredPlan, plans, rules
+from limbwright.project.plans import plans, rules
 from limbwright.project.records import holding, photos, picture, responses, stations, visits
 from limbwright.project.store import Project
 from limbwright.report.book_works import TreePlan
@@ -122,7 +123,7 @@ def gather(
         orchards={one.name: one for one in whole.orchards},
         site=whole.site,
         settings=base,
-        chances=_chances(stored),
+        chances=known_chances(stored),
         local_rules=local,
         hours_factors=hours_factors(factors),
     )
@@ -166,17 +167,3 @@ def _skeletons(project: Project, faults: Faults) -> tuple[dict[str, Skeleton], l
             continue
         out[skeleton.tree] = skeleton
     return out, unbuilt
-
-
-def _chances(stored: tuple[StoredPlan, ...]) -> dict[str, float]:
-    """Return the chance of failure a year of each tree as its latest plan found it."""
-    found: dict[str, float] = {}
-    for one in sorted(stored, key=lambda p: str(p.made_on or "")):
-        document = one.document
-        seasons = document.get("seasons")
-        if isinstance(seasons, list) and seasons and isinstance(seasons[0], dict):
-            document = seasons[0].get("plan") or {}
-        chance = document.get("chance_before")
-        if isinstance(chance, int | float):
-            found[one.tree] = float(chance)
-    return found

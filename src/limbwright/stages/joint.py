@@ -44,7 +44,6 @@ OPTIONS = (
     ("mip_heuristic_run_root_reduced_cost", False),
     ("mip_heuristic_run_feasibility_jump", False),
 )
-FEASIBLE = int(highspy.SolutionStatus.kSolutionStatusFeasible)
 
 
 class Joint(Solving):
@@ -264,18 +263,8 @@ class Joint(Solving):
 
     def solve_whole(self, gap_h: float, time_limit_s: float) -> Whole:
         """Solve with whole decisions; return the sequence ``(Y, N)`` and the proven bound [h]."""
-        self.solver.setOptionValue("mip_abs_gap", max(gap_h / self.unit_h, 1e-9))
-        self.solver.setOptionValue("time_limit", max(time_limit_s, 0.01))
-        ended = self._run()
-        self.solver.setOptionValue("time_limit", INF)
-        if ended is Ended.NONE:
-            return Whole(ended, None, INF)
-        info, solution = self.solver.getInfo(), self.solver.getSolution()
-        proven = float(info.mip_dual_bound)
-        bound = self._safe(proven) if abs(proven) < INF else -INF
-        if info.primal_solution_status != FEASIBLE or not len(solution.col_value):
-            return Whole(Ended.OPEN, None, bound)
-        return Whole(ended, self._read() > 0.5, bound)
+        ended, values, bound = self._run_whole(gap_h, time_limit_s)
+        return Whole(ended, None if values is None else self._read() > 0.5, bound)
 
     def _read(self) -> Floats:
         values = np.asarray(self.solver.getSolution().col_value)
