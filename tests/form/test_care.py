@@ -11,7 +11,9 @@ from limbwright.form.care import form_window, season_name, season_year
 from limbwright.form.plan import form_plan
 from limbwright.model.holding import Orchard
 from limbwright.model.site import Site
-from limbwright.trade.species import species
+from limbwright.trade.seasons.days import year_day
+from limbwright.trade.seasons.local import LocalRule, LocalStrength
+from limbwright.trade.species import Species, species
 
 SHEEP = Orchard("x", grazed_by="sheep")
 APPLE, PLUM = species("apple"), species("plum")
@@ -64,6 +66,57 @@ def test_the_running_season_counts_else_the_next(
     kind: object, southern: bool, day: date, year: int
 ) -> None:
     assert season_year(kind, SOUTH if southern else NORTH, day) == year  # type: ignore[arg-type]
+
+
+def rule(strength: LocalStrength, first: str, last: str, job: str = "formative") -> LocalRule:
+    begins, ends = year_day(first), year_day(last)
+    assert begins
+    assert ends
+    return LocalRule(job, "all", begins, ends, strength, "Invented Scheme", "Elsewhere", "2027")
+
+
+@pytest.mark.parametrize(
+    ("kind", "site", "barred", "days", "months"),
+    [
+        (APPLE, NORTH, ("11-01", "01-31"), "1 February to 15 March, while dormant", (2, 3)),
+        (APPLE, SOUTH, ("05-01", "07-31"), "1 August to 15 September, while dormant", (8, 9)),
+        (PLUM, NORTH, ("04-01", "07-14"), "15 July to 31 August, on a dry day", (7, 8)),
+        (PLUM, SOUTH, ("10-01", "01-14"), "15 January to 28 February, on a dry day", (1, 2)),
+    ],
+)
+def test_a_rule_of_the_place_moves_the_days_of_forming_and_is_told(
+    kind: Species, site: Site, barred: tuple[str, str], days: str, months: tuple[int, ...]
+) -> None:
+    rules = (rule("forbid", *barred),)
+    found = form_window(kind, site, YEAR, rules)
+    assert found.sentence.startswith(days)
+    assert "Invented Scheme, Elsewhere, 2027: not in these days" in found.sentence
+    assert ("Never while dormant" in found.sentence) == (kind is PLUM)
+    assert found.months == months
+    young = tree(*GOOD, species=kind.key)
+    plan = form_plan(young, SHEEP, site, year=YEAR, local_rules=rules)
+    assert plan.window == found.sentence
+
+
+def test_rules_of_other_jobs_leave_the_days_of_forming() -> None:
+    old = (rule("forbid", "01-01", "12-31", job="structural"),)
+    assert form_window(APPLE, NORTH, YEAR, old) == form_window(APPLE, NORTH, YEAR)
+    assert season_year(APPLE, NORTH, date(2027, 1, 20), old) == 2026
+
+
+def test_the_next_season_of_forming_is_taken_where_the_rest_of_this_one_is_forbidden() -> None:
+    rules = (rule("forbid", "01-15", "09-30"),)
+    assert season_year(APPLE, NORTH, date(2027, 1, 14), rules) == 2026
+    assert season_year(APPLE, NORTH, date(2027, 1, 15), rules) == 2027
+    south = (rule("forbid", "07-15", "03-31"),)
+    assert season_year(APPLE, SOUTH, date(2027, 7, 14), south) == 2027
+    assert season_year(APPLE, SOUTH, date(2027, 7, 15), south) == 2028
+
+
+def test_where_no_calendar_holds_none_is_told_for_forming() -> None:
+    found = form_window(APPLE, Site(latitude_deg=4.0), YEAR)
+    assert "no plain calendar holds" in found.sentence
+    assert "while dormant" not in found.sentence
 
 
 def test_reminders_follow_age_animals_and_work() -> None:

@@ -120,7 +120,7 @@ def _wanted(
     from limbwright.job.tree_years import YearsOrder
     from limbwright.job.work import tree_of
     from limbwright.model import Faults
-    from limbwright.project.plans import plans
+    from limbwright.project.plans import plans, rules
     from limbwright.project.records import holding, stations
     from limbwright.trade.species import species
 
@@ -132,13 +132,14 @@ def _wanted(
         places = {s.tree: s for s in stations(project, orchard)}
         items = {tree_of(item): item for item in trees_of(project, Faults())}
         held = plans(project, kind="years")
+        local = rules(project, Faults())
     found: list[tuple[str, Callable[[], Item | None]]] = []
     for stored in held:
         item, station = items.get(stored.tree), places.get(stored.tree)
         if item is None or station is None:
             continue
         named = [str(one["season"]) for one in stored.document.get("seasons", [])]  # type: ignore[attr-defined]
-        now = season or next_season(species(station.species), site.southern, today)
+        now = season or next_season(species(station.species), site, today, local)
         if now in named:
             found.append((stored.tree, partial(card_item, stored, item, station, order, now)))
     return found

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from limbwright.form.results import FormPlan
     from limbwright.form.settings import FormSettings
     from limbwright.model import Fault, Holding, Orchard, YoungTree
+    from limbwright.trade.seasons.local import LocalRule
 
 __all__ = ["form", "print_forms"]
 
@@ -84,7 +85,7 @@ def form(
 
     today = read_day("--on", on) or date.today()
     wishes = _settings(settings, clear_stem, stem_by)
-    trees, faults, known = _open(shoots, stations, columns, species)
+    trees, faults, known, local = _open(shoots, stations, columns, species)
     if not trees:
         first = next((str(f) for f in faults if f.severity == "error"), "")
         raise InputError(f"{shoots.name} holds no young tree that can be formed.", first)
@@ -98,8 +99,8 @@ def form(
             orchard = _orchard(orchards, tree, grazed, Orchard)
             try:
                 kind = find_species(tree.station.species)
-                year = season_year(kind, site, today)
-                plans.append(form_plan(tree, orchard, site, wishes, year=year))
+                year = season_year(kind, site, today, local)
+                plans.append(form_plan(tree, orchard, site, wishes, year=year, local_rules=local))
             except InputError as error:
                 failed.append(f"{tree.station.tree}: {error}")
             tick(count, tree.station.tree)
@@ -130,14 +131,14 @@ def _settings(path: Path | None, clear_stem: float | None, rule: str) -> FormSet
 
 def _open(
     path: Path, stations: Path | None, columns: Path | None, species: str | None
-) -> tuple[tuple[YoungTree, ...], tuple[Fault, ...], Holding | None]:
+) -> tuple[tuple[YoungTree, ...], tuple[Fault, ...], Holding | None, tuple[LocalRule, ...]]:
     from limbwright.errors import InputError
     from limbwright.form.read import read_young_trees
     from limbwright.project.connect import SUFFIX
 
     if path.suffix.lower() != SUFFIX:
         read = read_young_trees(path, stations, columns=columns, species=species or "")
-        return read.trees, read.faults, None
+        return read.trees, read.faults, None, ()
     if stations is not None or columns is not None:
         raise InputError(
             f"{path.name} is a project file; --stations and --columns go with a table.",
@@ -145,6 +146,7 @@ def _open(
         )
     from dataclasses import replace
 
+    from limbwright.project.plans import rules
     from limbwright.project.records import holding
     from limbwright.project.store import Project
     from limbwright.project.surveys import young_trees
@@ -154,7 +156,7 @@ def _open(
             replace(t, station=replace(t.station, species=t.station.species or species or ""))
             for t in young_trees(project)
         )
-        return found, (), holding(project)
+        return found, (), holding(project), rules(project)
 
 
 def _orchard(

@@ -18,7 +18,6 @@ from limbwright.cuts.left import left_standing
 from limbwright.cuts.lesser import lesser_work, mistletoe_work
 from limbwright.cuts.lighting import Lit
 from limbwright.cuts.limits import Limits, say_binding
-from limbwright.cuts.place_window import place_window
 from limbwright.cuts.question import Question, ask, wishes_in
 from limbwright.cuts.reasons import Context
 from limbwright.cuts.results import Cut, Left, Plan, Wishes, plans_to_dict
@@ -29,6 +28,7 @@ from limbwright.light.summary import Standing
 from limbwright.model.holding import Orchard
 from limbwright.model.records import StationRecord
 from limbwright.statics.assess import Assessment, reassess
+from limbwright.trade.place_window import place_window
 from limbwright.trade.seasons.local import LocalRule
 
 __all__ = ["Cut", "Left", "Plan", "Settings", "Wishes", "plan", "plan_of", "plans_to_dict"]
@@ -107,7 +107,7 @@ def plan_of(
     kind, bounds, offer = asked.kind, asked.bounds, asked.offer
     gone, now = solved.solution.gone, solved.now
     segments = built.gone_segments(gone)
-    stands = Standing(s, assessment.site)
+    light_before, light_after = Standing(s, assessment.site).before_and_after(segments)
     after = reassess(assessment, ~segments)
     cuts = cut_rows(context, kind, gone, now, bounds)
     live_leaf = max(bounds.live_leaf_m2, 1e-9)
@@ -181,8 +181,8 @@ def plan_of(
         after=after.limbs,
         chance_before=_any(limb.chance for limb in assessment.limbs),
         chance_after=_any(limb.chance for limb in after.limbs),
-        light_before=stands.light_air(leaf_of=~segments),
-        light_after=stands.light_air(~segments),
+        light_before=light_before,
+        light_after=light_after,
         light_gain_h=lit.gained_h,
         light_alone_h=lit.alone_h,
         gone=segments,

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 from calendar import month_name
 from collections.abc import Iterable
+from dataclasses import replace
 from datetime import date
 from functools import cache
 from importlib.resources import files
@@ -13,7 +14,10 @@ from limbwright.form.results import FormRow
 from limbwright.form.settings import FormSettings
 from limbwright.form.target import grazers
 from limbwright.model.site import Site
+from limbwright.trade.next_season import season_begins
+from limbwright.trade.place_window import place_window
 from limbwright.trade.seasons.job_windows import DOUBT, windows_for
+from limbwright.trade.seasons.local import LocalRule
 from limbwright.trade.species import Species
 from limbwright.trade.windows import Window, nesting_months
 
@@ -29,14 +33,19 @@ FENCES = {
 """Heights: Scottish grant specification of 2015 for sheep, cattle, horses and goats; deer from
 memory. English grant: a wooden guard 2 m high or more keeps animals half a metre off the stem."""
 
+NEVER_DORMANT = " Never while dormant, for fear of silver leaf."
 
-def form_window(kind: Species, site: Site, year: int) -> Window:
+
+def form_window(
+    kind: Species, site: Site, year: int, local_rules: tuple[LocalRule, ...] = ()
+) -> Window:
     """Return when a young tree may be formed in the season that begins in a year.
 
     The days are those of formative pruning in ``season_rules.csv``, which gives their sources;
-    other accounts are told beside them.
+    other accounts are told beside them. Rules of the place come before both, and are told.
     """
-    found = windows_for("formative", kind, site, year)
+    half = Site(southern=site.southern)
+    found = windows_for("formative", kind, half, year)
     run = found.runs[0]
     sure = [one for one in run if DOUBT not in one.decided_by]
     first, last = sure[0].first, sure[-1].last
@@ -45,23 +54,29 @@ def form_window(kind: Species, site: Site, year: int) -> Window:
     if (run[0].first, run[-1].last) != (first, last):
         sentence += f" By other accounts {_day(run[0].first)} to {_day(run[-1].last)}."
     if kind.group == "stone":
-        sentence += " Never while dormant, for fear of silver leaf."
+        sentence += NEVER_DORMANT
     span = (last.year - first.year) * 12 + last.month - first.month
     months = tuple((first.month - 1 + k) % 12 + 1 for k in range(span + 1))
-    return Window(months, sentence, found.reasons[sure[0].rules[0]].sentence)
+    usual = Window(months, sentence, found.reasons[sure[0].rules[0]].sentence)
+    when = place_window(kind, site, local_rules, job="formative", usual=usual)
+    if kind.group == "stone" and NEVER_DORMANT not in when.sentence:
+        when = replace(when, sentence=when.sentence + NEVER_DORMANT)
+    return when
 
 
-def season_year(kind: Species, site: Site, today: date) -> int:
-    """Return the year in which the running season of a species began, else the next one begins."""
-    for year in (today.year - 1, today.year):
-        if windows_for("formative", kind, site, year).runs[0][-1].last >= today:
-            return year
-    return today.year + 1
+def season_year(
+    kind: Species, site: Site, today: date, local_rules: tuple[LocalRule, ...] = ()
+) -> int:
+    """Return the year in which the running season of a species began, else the next one begins.
+
+    A season runs while by some account, and by the rules of the place, one may still form a tree.
+    """
+    return season_begins(kind, site, today, local_rules, job="formative")
 
 
 def season_name(kind: Species, site: Site, year: int) -> str:
     """Return the season that begins in a year, such as ``winter 2027-28``."""
-    run = windows_for("formative", kind, site, year).runs[0]
+    run = windows_for("formative", kind, Site(southern=site.southern), year).runs[0]
     name = "winter" if kind.group == "pome" else "spring or summer"
     return (
         f"{name} {year}" if run[-1].last.year == year else f"{name} {year}-{(year + 1) % 100:02d}"

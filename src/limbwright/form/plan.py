@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
+from collections.abc import Sequence
 
 from limbwright.errors import InputError
 from limbwright.form.ahead import look_ahead
@@ -15,6 +16,7 @@ from limbwright.form.target import clear_stem
 from limbwright.model.holding import Orchard
 from limbwright.model.shoots import YoungTree
 from limbwright.model.site import Site
+from limbwright.trade.seasons.local import LocalRule
 from limbwright.trade.species import species
 
 __all__ = ["form_plan"]
@@ -31,6 +33,7 @@ def form_plan(
     settings: FormSettings | None = None,
     *,
     year: int,
+    local_rules: Sequence[LocalRule] = (),
 ) -> FormPlan:
     """Return how one young tree is formed in a season, shoot by shoot, and in the years ahead.
 
@@ -41,11 +44,13 @@ def form_plan(
     orchard
         What grazes beneath sets the clear stem; None counts as nothing.
     site
-        The half of the world, for the seasons.
+        The half of the world and the latitude, for the seasons.
     settings
         Figures of one's own; None takes those of ``formation.csv``.
     year
         The year in which the season begins.
+    local_rules
+        Rules of the place for when a tree may be formed.
 
     Returns
     -------
@@ -72,7 +77,7 @@ def form_plan(
     now = one_season(tree, kind, target, settings, year)
     still = now.standing.stage.key == "still"
     ahead = look_ahead(tree, now, kind, target, settings, year)
-    when = form_window(kind, site, year)
+    when = form_window(kind, site, year, tuple(local_rules))
     section = math.pi * (now.crown.leader.diameter_mm / 20.0) ** 2
     wound = sum(r.wound_area_cm2 for r in now.rows) / max(section, 1e-9)
     return FormPlan(

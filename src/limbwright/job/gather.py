@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from datetime import date
 from pathlib import Path
 
@@ -14,13 +14,14 @@ from limbwright.job.open_project import trees_of
 from limbwright.job.project_settings import project_settings
 from limbwright.job.season import next_season
 from limbwright.job.work import build, tree_of
-from limbwright.model import Faults, Photo, Skeleton
+from limbwright.model import Faults, Photo, Site, Skeleton, StationRecord
 from limbwright.needs.need import needs
 from limbwright.project.plans import plans, rules
 from limbwright.project.records import holding, photos, picture, responses, stations, visits
 from limbwright.project.store import Project
-from limbwright.report.book_works import TreePlan
+from limbwright.report.book_works import TreePlan, season_key
 from limbwright.report.holding_report import HoldingReport
+from limbwright.trade.seasons.local import LocalRule
 from limbwright.trade.species import species
 
 __all__ = ["Album", "gather"]
@@ -127,15 +128,11 @@ def gather(
         local_rules=local,
         hours_factors=hours_factors(factors),
     )
-    southern = whole.site.southern
     return HoldingReport(
         holding=whole,
         stations=places,
         needs=found,
-        first_season={
-            group: next_season(species(kind), southern, today)
-            for group, kind in (("pome", "apple"), ("stone", "plum"))
-        },
+        first_season=_first_seasons(places, whole.site, today, local),
         made_on=today,
         plans=tuple(TreePlan(p.tree, p.kind, p.season, p.document, p.status) for p in stored),
         skeletons=skeletons,
@@ -153,6 +150,27 @@ def gather(
         rules=local,
         missing=tuple(dict.fromkeys([*(str(f) for f in faults), *unbuilt])),
     )
+
+
+def _first_seasons(
+    places: Iterable[StationRecord], site: Site, today: date, local: tuple[LocalRule, ...]
+) -> dict[str, str]:
+    """Return the first season of pome and of stone fruit: that of the species that may be first.
+
+    A rule of the place may hold back one species alone; what is told of the others must not wait
+    for it.
+    """
+    named: dict[str, set[str]] = {"pome": set(), "stone": set()}
+    for name in {s.species for s in places if s.species}:
+        try:
+            kind = species(name)
+        except InputError:
+            continue
+        named[kind.group].add(next_season(kind, site, today, local))
+    for group, usual in (("pome", "apple"), ("stone", "plum")):
+        if not named[group]:
+            named[group].add(next_season(species(usual), site, today, local))
+    return {group: min(seasons, key=season_key) for group, seasons in named.items()}
 
 
 def _skeletons(project: Project, faults: Faults) -> tuple[dict[str, Skeleton], list[str]]:

@@ -179,14 +179,15 @@ def plan_forms(
     with project.reading():
         young = young_trees(project)
         named = {o.name: o for o in orchards(project)}
+        local = order.local_rules or rules(project, Faults())
     found, failed = [], {}
     for tree in young:
         name = tree.station.tree
         orchard = named.get(tree.station.orchard, Orchard(tree.station.orchard))
         try:
             kind = species(tree.station.species)
-            year = season_year(kind, order.site, order.today)
-            found.append(form_plan(tree, orchard, order.site, year=year))
+            year = season_year(kind, order.site, order.today, local)
+            found.append(form_plan(tree, orchard, order.site, year=year, local_rules=local))
         except LimbwrightError as error:
             failed[name] = str(error)
     with project.change(f"plan the forming of {len(found)} young trees"):

@@ -107,7 +107,7 @@ def asked_of(
     """
     name = tree_of(item)
     kind = species(_kind(item))
-    first = next_season(kind, order.site.southern, order.today)
+    first = next_season(kind, order.site, order.today, order.local_rules)
     seasons = following(first, order.years)
     own = replace(
         order,

@@ -74,7 +74,8 @@ def work_one(item: Tree, order: Order, *, with_plan: bool = True) -> Done:
         lit = light_air(skeleton, order.site) if order.light else None
         planned = None
         if with_plan:
-            season = next_season(species(skeleton.species), order.site.southern, order.today)
+            kind = species(skeleton.species)
+            season = next_season(kind, order.site, order.today, order.local_rules)
             planned = plan(
                 found,
                 station,

@@ -11,7 +11,6 @@ from functools import cache
 from importlib.resources import files
 from typing import Any
 
-from limbwright.cuts.place_window import place_window
 from limbwright.cuts.weights import Settings
 from limbwright.errors import InputError
 from limbwright.model.holding import Orchard
@@ -26,6 +25,7 @@ from limbwright.needs.taped import learnt_from
 from limbwright.needs.urgency import at_once, costs_of_waiting, tier_of, urgency_of
 from limbwright.needs.walk import Walk, read_walk
 from limbwright.trade.parameters import parameters
+from limbwright.trade.place_window import place_window
 from limbwright.trade.seasons.local import LocalRule
 from limbwright.trade.species import species
 from limbwright.trade.windows import Window, group_window

@@ -20,7 +20,7 @@ from limbwright.trade.seasons.rules import find_job
 from limbwright.trade.species import Species
 from limbwright.trade.windows import Window, group_window, nesting_months
 
-__all__ = ["place_window"]
+__all__ = ["agreed_days", "heard_rules", "place_window"]
 
 YEAR = 2001
 """A common year: days of windows are the same in each, the end of February aside."""
@@ -67,14 +67,24 @@ def place_window(
     if place.basis == "none":
         look = " Look for nests first." if one.crown else ""
         return Window(EVERY_MONTH, f"{place.sentence}{look}{_told(ours)}", usual.reason)
-    plain = windows_for(job, kind, site, YEAR)
-    heard = tuple(r for r in ours if _says(r, plain, kind, site))
+    heard = heard_rules(local_rules, job, kind, site)
     if heard:
         found = windows_for(job, kind, site, YEAR, None, heard)
         usual = _moved(found, kind, site, usual, heard)
     if not _calm(site):
         usual = Window(usual.months, f"{usual.sentence} {place.sentence}", usual.reason)
     return usual
+
+
+def heard_rules(
+    local_rules: tuple[LocalRule, ...], job: str, kind: Species, site: Site
+) -> tuple[LocalRule, ...]:
+    """Return the rules of a place that change a day of a job, or ask to look on one."""
+    ours = [r for r in local_rules if r.concerns(find_job(job), kind.key, kind.group)]
+    if not ours:
+        return ()
+    plain = windows_for(job, kind, site, YEAR)
+    return tuple(r for r in ours if _says(r, plain, kind, site))
 
 
 def _calm(site: Site) -> bool:
@@ -95,14 +105,14 @@ def _says(rule: LocalRule, plain: JobWindow, kind: Species, site: Site) -> bool:
         days = inside(rule.first, rule.last, AXIS).tolist()
         return any(on and state != "closed" for on, state in zip(days, before, strict=True))
     after = windows_for(plain.job.key, kind, site, YEAR, None, (rule,))
-    return _states(after) != before or _agreed(after) != _agreed(plain)
+    return _states(after) != before or agreed_days(after) != agreed_days(plain)
 
 
 def _moved(
     found: JobWindow, kind: Species, site: Site, usual: Window, rules: tuple[LocalRule, ...]
 ) -> Window:
     """Return the window as the rules of the place leave it."""
-    days = sorted(_agreed(found), key=lambda d: (d[0].month - usual.months[0]) % len(MONTHS))
+    days = sorted(agreed_days(found), key=lambda d: (d[0].month - usual.months[0]) % len(MONTHS))
     if not days:
         return Window((), f"The rules of the place leave no day.{_told(rules)}", usual.reason)
     spans = " and ".join(say_span(_day(first), _day(last)) for first, last in days)
@@ -118,7 +128,7 @@ def _moved(
     return Window(months, f"{sentence}{_told(rules)}", usual.reason)
 
 
-def _agreed(found: JobWindow) -> list[Days]:
+def agreed_days(found: JobWindow) -> list[Days]:
     """Return the days on which one may work by what sources agree on, and by local leave."""
     allows = {key for key, one in found.reasons.items() if one.strength == "allow"}
     out: list[Days] = []

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from limbwright.cuts.place_window import place_window
 from limbwright.model.site import Site
+from limbwright.trade.place_window import place_window
 from limbwright.trade.seasons.days import year_day
 from limbwright.trade.seasons.local import LocalRule, LocalStrength
 from limbwright.trade.species import Species, all_species, species
