@@ -20,6 +20,7 @@ from limbwright.needs.amounts import wound_counts
 from limbwright.needs.kinds import KINDS
 from limbwright.needs.need import Need, need_of, needs, needs_to_dict
 from limbwright.needs.urgency import TIERS, URGENCIES
+from limbwright.trade.deadwood import deadwood_rule
 
 YEAR = 2026
 OLD = StationRecord(
@@ -195,6 +196,30 @@ def test_people_below_bring_the_look_at_a_dead_tree_forward() -> None:
     below = need_of(station, year=YEAR, orchard=orchard)
     assert below.review.value < alone.review.value
     assert "arborist decides" in " ".join(below.cautions)
+
+
+@pytest.mark.parametrize(
+    ("below", "note", "kept", "urgency"),
+    [
+        (False, "woodpecker hole", True, "within five years"),
+        (True, "woodpecker hole", False, "now"),
+        (False, "stands by the footpath", False, "now"),
+        (False, "honey fungus at the foot", False, "within five years"),
+    ],
+)
+def test_a_dead_tree_is_judged_alike_by_its_need_and_by_the_rule_of_dead_wood(
+    below: bool, note: str, kept: bool, urgency: str
+) -> None:
+    orchard = Orchard("Ash Ground", people_below=below)
+    station = replace(OLD, status="dead", condition="dead", extension_cm=None, note=note)
+    found = need_of(station, year=YEAR, orchard=orchard)
+    (rule,) = deadwood_rule([station], orchard).trees
+    assert rule.keep == kept
+    assert found.kind.value == ("leave standing" if kept else "replace")
+    assert found.kind.because.startswith(rule.why)
+    assert found.urgency.value == urgency
+    assert ("arborist look before" in found.kind.because) == (urgency == "now")
+    assert any("arborist" in one for one in found.cautions) == (urgency == "now")
 
 
 def test_nests_are_told_in_the_months_that_overlap() -> None:

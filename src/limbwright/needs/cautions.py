@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from limbwright.model.holding import Orchard
-from limbwright.needs.kinds import AT_WORK
+from limbwright.needs.kinds import AT_WORK, dead_over_people
 from limbwright.needs.urgency import at_once
 from limbwright.needs.walk import Walk
 from limbwright.trade.seasons.days import MONTHS
@@ -38,7 +38,7 @@ def cautions_for(
     named = " and ".join(dict.fromkeys(MONTHS[m - 1] for m in (*shared[:1], *shared[-1:])))
     homes = any(one.feature.keeps != "no" for one in walk.homes)
     occasions = (
-        (at_once(walk), LOOK_NOW),
+        (at_once(walk) or dead_over_people(walk, orchard), LOOK_NOW),
         (below and stands and kind != "form", BELOW),
         (kind == "replace", FELL),
         (homes and stands, ROOST),

@@ -2,12 +2,25 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from limbwright.model.holding import Orchard
 from limbwright.needs.judgement import Judgement
 from limbwright.needs.walk import Walk
+from limbwright.trade.deadwood import DeadTree, dead_tree
 from limbwright.trade.parameters import parameters
 
-__all__ = ["AT_WORK", "KINDS", "is_failing", "is_old", "is_young", "kind_of_work", "sureness"]
+__all__ = [
+    "AT_WORK",
+    "KINDS",
+    "dead_over_people",
+    "is_failing",
+    "is_old",
+    "is_young",
+    "judged_dead",
+    "kind_of_work",
+    "sureness",
+]
 
 KINDS = (
     "form",
@@ -75,16 +88,28 @@ def is_failing(walk: Walk) -> bool:
     return "dying" in walk or (s.dead_pct or 0.0) >= parameters("needs")["failing_dead"].value
 
 
+def judged_dead(walk: Walk, orchard: Orchard | None = None) -> DeadTree:
+    """Return what the rule of dead wood says of a dead tree."""
+    station = walk.station if walk.kind is not None else replace(walk.station, species="")
+    below = orchard is not None and orchard.people_below
+    return dead_tree(station, people_below=below)
+
+
+def dead_over_people(walk: Walk, orchard: Orchard | None = None) -> bool:
+    """Whether a dead tree stands over people, so that somebody has to look before anything else."""
+    return walk.station.status == "dead" and judged_dead(walk, orchard).people
+
+
 def kind_of_work(walk: Walk, orchard: Orchard | None = None) -> Judgement[str]:
     """Return the kind of work, one of `KINDS`, with its reason."""
     s = walk.station
     if s.status in ("gap", "stump"):
         return _told(walk, "restock", f"a {s.status}: nothing stands here", "said")
     if s.status == "dead":
-        below = orchard is not None and orchard.people_below
-        because = "a standing dead tree is habitat; plant its successor beside it"
-        if below:
-            because += "; people are often below, so have it looked at first"
+        found = judged_dead(walk, orchard)
+        if not found.keep:
+            return _told(walk, "replace", found.why, "said", PRACTICE)
+        because = f"{found.why}; plant its successor beside it"
         return _told(walk, "leave standing", because, "said", PRACTICE)
     if is_young(walk):
         return _young(walk)
@@ -97,12 +122,18 @@ def _young(walk: Walk) -> Judgement[str]:
     years = parameters("needs")["form_years"]
     source = years.source
     if walk.age_years is not None and walk.age_years >= 0:
-        because = f"planted {walk.age_years} years ago, in the {years.value:.0f} years of forming"
+        because = f"{_planted(walk.age_years)}, in the {years.value:.0f} years of forming"
         return _told(walk, "form", because, "measured", source)
     if walk.station.status == "new":
         return _told(walk, "form", "newly planted", "said", source)
     because = f"a girth of {walk.station.girth_cm:.0f} cm is that of a young tree"
     return _told(walk, "form", because, "default", source)
+
+
+def _planted(years: int) -> str:
+    if years == 0:
+        return "planted this year"
+    return "planted a year ago" if years == 1 else f"planted {years} years ago"
 
 
 def _failing(walk: Walk) -> Judgement[str]:

@@ -19,7 +19,7 @@ from limbwright.model.site import Site
 from limbwright.needs.amounts import AS_USUAL, CUTS_CM, dose_of, hours_of, review_year, wounds_of
 from limbwright.needs.cautions import cautions_for
 from limbwright.needs.judgement import Judgement
-from limbwright.needs.kinds import AT_WORK, kind_of_work, sureness
+from limbwright.needs.kinds import AT_WORK, dead_over_people, kind_of_work, sureness
 from limbwright.needs.prior import EIGHT_OF_TEN, WAYS, Prior, Spread, prior
 from limbwright.needs.taped import learnt_from
 from limbwright.needs.urgency import at_once, costs_of_waiting, tier_of, urgency_of
@@ -271,12 +271,13 @@ def _one(
 ) -> Need:
     only_one = only_one and not walk.unknown_cultivar
     costs = costs_of_waiting(walk, kind.value, only_one=only_one, gain=gain, settings=settings)
-    urgency = urgency_of(walk, costs)
+    over = kind.because if dead_over_people(walk, orchard) else ""
+    urgency = urgency_of(walk, costs, over)
     total = sum(c.hours for c in costs)
     below = orchard is not None and orchard.people_below
     words = "; ".join(f"{c.because}, {c.hours:.1f} h" for c in costs) or "nothing presses"
     window, months = when
-    now = at_once(walk)
+    now = at_once(walk) or bool(over)
     return Need(
         tree=walk.station.tree,
         station=walk.station,

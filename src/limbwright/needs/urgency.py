@@ -116,8 +116,11 @@ def costs_of_waiting(
     return tuple(sorted(found, key=lambda c: -c.hours))
 
 
-def urgency_of(walk: Walk, costs: Sequence[Cost]) -> Judgement[str]:
-    """Return one of `URGENCIES`; low and high are the range of the price of waiting [h a year]."""
+def urgency_of(walk: Walk, costs: Sequence[Cost], over_people: str = "") -> Judgement[str]:
+    """Return one of `URGENCIES`; low and high are the range of the price of waiting [h a year].
+
+    ``over_people`` says what is to be done where a dead tree stands over people.
+    """
     table = parameters("needs")
     total = sum(c.hours for c in costs)
     low, high = sum(c.low for c in costs), sum(c.high for c in costs)
@@ -126,6 +129,10 @@ def urgency_of(walk: Walk, costs: Sequence[Cost]) -> Judgement[str]:
         words = walk.told("heaving", "cracked", "hanging")
         because = f"the survey says {words}: have it looked at before anything else"
         return Judgement(URGENCIES[0], because, sureness(walk, "said"), low, high, "judgement")
+    if over_people:
+        return Judgement(
+            URGENCIES[0], over_people, sureness(walk, "said"), low, high, "common practice"
+        )
     bounds = (table["this_season"], table["two_years"], table["five_years"])
     at = next((k for k, b in enumerate(bounds, 1) if total >= b.value), len(bounds) + 1)
     because = f"waiting a year costs about {total:.1f} h: {why}" if total >= 0.05 else why

@@ -20,7 +20,7 @@ from limbwright.trade.health import problems_of
 from limbwright.trade.parameters import parameters
 from limbwright.trade.species import species
 
-__all__ = ["DeadTree", "DeadwoodAdvice", "deadwood_rule"]
+__all__ = ["DeadTree", "DeadwoodAdvice", "dead_tree", "deadwood_rule"]
 
 PLACED_BELOW = re.compile(
     r"\b(?:foot)?path\b|\broad\b|\bgate\b|\bdrive\b|\bhouse\b|\bcar park\b|\bparking\b|\bbench\b|"
@@ -40,11 +40,15 @@ CHAFER_HOSTS = ("plum", "damson", "gage", "cherry", "apple")
 
 @dataclass(frozen=True, slots=True)
 class DeadTree:
-    """A dead tree that stands, whether it should go on standing, and why."""
+    """A dead tree that stands, whether it should go on standing, and why.
+
+    ``people``: people come beneath it, so somebody has to look before anything else.
+    """
 
     tree: str
     keep: bool
     why: str
+    people: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,7 +110,7 @@ def deadwood_rule(
     if below:
         low = high = 0
     ranked = sorted((s for s in every if s.status == "dead"), key=_worth, reverse=True)
-    trees = tuple(_judged(one, below) for one in ranked)
+    trees = tuple(dead_tree(one, people_below=below) for one in ranked)
     shortfall = max(0, low - sum(one.keep for one in trees))
     failing = [
         s for s in every if s.status == "living" and _failing(s, table["failing_dead"].value)
@@ -131,6 +135,27 @@ def deadwood_rule(
         reasons=_reasons(low, high, trees, shortfall, following, below, table["brash_share"].value),
         sources=tuple(table[name].source for name in named),
     )
+
+
+def dead_tree(station: StationRecord, *, people_below: bool = False) -> DeadTree:
+    """Return whether one dead tree should go on standing, and why.
+
+    ``people_below``: people are often below the trees of its orchard.
+    """
+    target = _target(station)
+    if people_below or target:
+        where = f"the survey says {target!r}" if target else "people are often below"
+        why = (
+            f"dead, and {where}: keep them away and have a qualified arborist look before anything "
+            "else; cut it down, or to a stem that cannot reach them, and lay the wood aside"
+        )
+        return DeadTree(station.tree, False, why, people=True)
+    disease = _spreads(station)
+    if disease:
+        return DeadTree(station.tree, False, f"{disease}: its dead wood spreads it; take it away")
+    found = [one.feature.name for one in features_of(station)]
+    what = f"it holds {', '.join(found)}" if found else "it stands where nobody is below"
+    return DeadTree(station.tree, True, f"{what}; let it stand until it falls, and lie then")
 
 
 def _area_ha(orchard: Orchard | None) -> float | None:
@@ -171,22 +196,6 @@ def _worth(station: StationRecord) -> tuple[int, bool, float]:
 def _failing(station: StationRecord, share_pct: float) -> bool:
     dying = re.search(r"\bdying\b(?! back)", _words(station)) is not None
     return dying or (station.dead_pct or 0.0) >= share_pct
-
-
-def _judged(station: StationRecord, below: bool) -> DeadTree:
-    if below:
-        why = "people are often below; cut it down, or to a low stem, and lay the wood aside"
-        return DeadTree(station.tree, False, why)
-    target = _target(station)
-    if target:
-        why = f"the survey says {target!r}: lower it to a stem that cannot reach, or lay it aside"
-        return DeadTree(station.tree, False, why)
-    disease = _spreads(station)
-    if disease:
-        return DeadTree(station.tree, False, f"{disease}: its dead wood spreads it; take it away")
-    found = [one.feature.name for one in features_of(station)]
-    what = f"it holds {', '.join(found)}" if found else "it stands where nobody is below"
-    return DeadTree(station.tree, True, f"{what}; let it stand until it falls, and lie then")
 
 
 def _reasons(
