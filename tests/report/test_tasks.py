@@ -17,8 +17,9 @@ from tests.report.pdf_read import pages_of, smallest_type_pt
 
 from limbwright.errors import InputError
 from limbwright.growth.ranges import Range
+from limbwright.model.numbered import in_order
 from limbwright.report.book_wild import own_cautions
-from limbwright.report.book_words import hours_words, in_order
+from limbwright.report.book_words import hours_words
 from limbwright.report.book_works import TreePlan, Work
 from limbwright.report.tables_xlsx import task_sheets, write_csv
 from limbwright.report.task_list import skills_of, task_list, task_pages

@@ -8,8 +8,8 @@ from datetime import date
 from typing import Literal, get_args
 
 from limbwright.model import Faults
+from limbwright.model.numbered import in_order
 from limbwright.project.put import Counts
-from limbwright.project.rows import in_order
 from limbwright.project.store import Project
 from limbwright.project.values import to_json
 from limbwright.survey.local_rules import RULE_COLUMNS, local_rules, rule_rows
@@ -21,6 +21,7 @@ __all__ = [
     "PlanStatus",
     "Setting",
     "StoredPlan",
+    "is_plan",
     "plans",
     "rules",
     "save_plan",
@@ -94,9 +95,17 @@ def _plan_of(row: Mapping[str, object]) -> StoredPlan:
         made_on=date.fromisoformat(str(day)) if day else None,
         version=str(row["version"]),
         settings_sha256=str(row["settings_sha256"]),
-        document=document if isinstance(document, dict) else {},
+        document=document if is_plan(document) else {},  # type: ignore[arg-type]
         note=str(row["note"]),
     )
+
+
+def is_plan(document: object) -> bool:
+    """Return whether plain values are a plan's document, which other programs may have spoilt."""
+    if not isinstance(document, dict):
+        return False
+    seasons = document.get("seasons", [])
+    return isinstance(seasons, list) and all(isinstance(s, dict) and "season" in s for s in seasons)
 
 
 def save_plan(

@@ -8,13 +8,13 @@ from collections.abc import Iterable
 
 from limbwright.errors import InputError
 from limbwright.model import Holding, Orchard, Photo, Response, StationRecord, Visit
+from limbwright.model.numbered import in_order
 from limbwright.project.put import Counts
 from limbwright.project.rows import (
     cut_of,
     cut_row,
     holding_of,
     holding_row,
-    in_order,
     orchard_of,
     orchard_row,
     photo_of,

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from dataclasses import fields
 from datetime import date
-from functools import cache, lru_cache
+from functools import cache
 from typing import cast
 
 from limbwright.model import (
@@ -22,6 +21,7 @@ from limbwright.model import (
     Visit,
 )
 from limbwright.project.geometry import Rings
+from limbwright.project.site_ranges import TERRAINS, within
 from limbwright.project.tables import table_spec
 from limbwright.survey.stations import CONDITIONS, STATUSES
 
@@ -31,7 +31,6 @@ __all__ = [
     "cut_row",
     "holding_of",
     "holding_row",
-    "in_order",
     "limb_of",
     "limb_row",
     "orchard_of",
@@ -53,16 +52,8 @@ Row = Mapping[str, object]
 _SITE = {f.name: "site_name" if f.name == "name" else f.name for f in fields(Site)}
 """Column of each field of the site."""
 _HOLDING = ("name", "owner", "crs", "aims", "marked", "note")
-_TERRAINS = ("0", "I", "II", "III", "IV")
 _STATES = ("live", "dead", "diseased", "broken")
 _UNIONS = ("sound", "included", "cracked")
-
-
-@lru_cache(maxsize=4096)  # names of orchards come again and again
-def in_order(name: str) -> tuple[tuple[int, int, str], ...]:
-    """Return what names sort by so that numbers in them count: 9 before 10."""
-    parts = re.split(r"(\d+)", name)
-    return tuple((0, int(p), "") if p.isdecimal() else (1, 0, p.casefold()) for p in parts if p)
 
 
 def _fields_of(kind: type, table: str) -> tuple[str, ...]:
@@ -121,7 +112,8 @@ def holding_row(holding: Holding) -> dict[str, object]:
 def holding_of(row: Row, crs: str, orchards: tuple[Orchard, ...]) -> Holding:
     """Return the holding of its row."""
     site = {n: row[c] for n, c in _SITE.items() if row.get(c) not in (None, "")}
-    _word(site, "terrain", _TERRAINS)
+    site = {n: value for n, value in site.items() if within(n, value)}
+    _word(site, "terrain", TERRAINS)
     aims = row.get("aims")
     return Holding(
         name=str(row.get("name", "")),

@@ -6,11 +6,11 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import date
 
-from limbwright.model import ShootRecord, StationRecord, TreeSurvey, YoungTree
+from limbwright.model import Faults, ShootRecord, StationRecord, TreeSurvey, YoungTree
+from limbwright.model.numbered import in_order
 from limbwright.project.put import Counts
 from limbwright.project.records import stations
 from limbwright.project.rows import (
-    in_order,
     limb_of,
     limb_row,
     shoot_of,
@@ -18,6 +18,7 @@ from limbwright.project.rows import (
     station_of,
     station_row,
 )
+from limbwright.project.sound import sound_limbs
 from limbwright.project.store import Project
 
 __all__ = [
@@ -105,24 +106,32 @@ def _station_for(known: dict[str, StationRecord], tree: str) -> StationRecord:
     return StationRecord(station, orchard)
 
 
-def surveys(project: Project, as_of: date | None = None) -> tuple[TreeSurvey, ...]:
+def surveys(
+    project: Project, as_of: date | None = None, faults: Faults | None = None
+) -> tuple[TreeSurvey, ...]:
     """Return the latest limbs of each tree taped, with its station as it is now.
 
     Parameters
     ----------
     as_of
         Leave out surveys taken later than this day.
+    faults
+        Gets what other programs made of limbs that no survey may hold; these are left out.
     """
     with project.reading():
         known = {s.tree: s for s in stations(project)}
         rows = _latest_rows(project, "limbs", as_of)
     found = []
+    told = Faults() if faults is None else faults
+    file = f"{project.path.name}, limbs"
     for tree, own in rows.items():
         station = _station_for(known, tree)
         limbs = tuple(limb for r in own if (limb := limb_of(r, station.station)) is not None)
         species = station.species or next((one.species for one in limbs if one.species), "")
-        if limbs:
-            found.append(TreeSurvey(replace(station, species=species), limbs))
+        tree = TreeSurvey(replace(station, species=species), limbs)
+        sound = sound_limbs(tree, file, told, lost=len(own) - len(limbs))
+        if sound is not None:
+            found.append(sound)
     return tuple(found)
 
 

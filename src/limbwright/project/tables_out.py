@@ -10,9 +10,9 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from limbwright.errors import InputError
+from limbwright.model.numbered import in_order
 from limbwright.model.skeleton import Floats
 from limbwright.project.crs import Moved, move, named_crs
-from limbwright.project.rows import in_order
 from limbwright.project.store import Project
 from limbwright.project.tables import table_spec
 from limbwright.survey.limbs import FURTHER_COLUMNS, LIMB_COLUMNS

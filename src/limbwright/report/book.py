@@ -12,7 +12,7 @@ from typing import Any
 import typst
 
 from limbwright.report.fonts import covers, font_folder
-from limbwright.report.map_marks import GROUND
+from limbwright.report.strokes import GROUND
 from limbwright.report.text_width import shortened
 from limbwright.report.wording import tied
 from limbwright.report.words import plain

@@ -8,6 +8,7 @@ from datetime import date
 from math import isfinite
 
 from limbwright.growth.ranges import Range
+from limbwright.model.numbered import in_order
 from limbwright.report.words import plain
 
 __all__ = [
@@ -19,7 +20,6 @@ __all__ = [
     "day_words",
     "figure",
     "hours_words",
-    "in_order",
     "money_words",
     "percent",
     "places",
@@ -29,7 +29,6 @@ __all__ = [
 
 NOT_KNOWN = "–"
 NO_HOURS = Range(0.0, 0.0, 0.0)
-_DIGITS = re.compile(r"(\d+)")
 
 
 def added(ranges: Iterable[Range]) -> Range:
@@ -128,9 +127,3 @@ def sentence(words: str) -> str:
 def day_words(day: date) -> str:
     """Return a day as ``3 March 2027``."""
     return f"{day.day} {day:%B} {day.year}"
-
-
-def in_order(name: str) -> tuple[tuple[int, int, str], ...]:
-    """Return a key that puts names in order, their figures by size: 2 before 10."""
-    parts = _DIGITS.split(name.casefold())
-    return tuple((1, int(p), "") if p.isdecimal() else (0, 0, p) for p in parts if p)

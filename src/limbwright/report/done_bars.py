@@ -7,8 +7,7 @@ from dataclasses import dataclass
 from html import escape
 from math import isfinite
 
-from limbwright.report.map_marks import GROUND
-from limbwright.report.strokes import GREY, INK, PLUM, line, svg, words
+from limbwright.report.strokes import GREY, GROUND, INK, PLUM, line, svg, words
 from limbwright.report.text_width import shortened, text_width_mm
 from limbwright.report.words import plain
 from limbwright.report.years_chart import round_steps

@@ -13,7 +13,6 @@ import numpy as np
 from limbwright.report.strokes import INK, PLUM
 
 __all__ = [
-    "GROUND",
     "MARKS",
     "RING_MM",
     "RING_OUT_MM",
@@ -23,9 +22,6 @@ __all__ = [
     "open_middle",
     "ring_svg",
 ]
-
-GROUND = "#fbf7ef"
-"""Warm white."""
 
 MARKS: dict[str, str] = {
     "form": "form",
@@ -90,7 +86,7 @@ def crown_svg(one: Crown) -> list[str]:
 
 
 def ring_svg(one: Crown) -> list[str]:
-    """Return the ring of a tree planned this season, none for others."""
+    """Return the ring of a tree that is planned, none for others."""
     if not one.planned:
         return []
     return [

@@ -13,14 +13,12 @@ from datetime import date
 from html import escape
 
 from limbwright.report.fonts import FAMILY
-from limbwright.report.strokes import GREY, INK, PLUM, line, words
+from limbwright.report.strokes import GREY, GROUND, INK, PLUM, line, words
 from limbwright.trade.seasons.days import MONTHS
 from limbwright.trade.seasons.ribbon import Band, Ribbon, Stretch
 
 __all__ = ["Hung", "ribbon_svg"]
 
-GROUND = "#fbf7ef"
-"""Warm white."""
 # judgement: sizes [mm] found by looking at the ribbon on screen and in black print
 LEFT_MM, RIGHT_MM = 40.0, 4.0
 STRIP_MM, TOP_MM = 7.0, 3.5

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "GREY",
+    "GROUND",
     "INK",
     "PAPER",
     "PLUM",
@@ -39,6 +40,8 @@ INK = "#1d2226"
 GREY = "#a9a39a"
 PLUM = "#6b2346"
 PAPER = "#ffffff"
+GROUND = "#fbf7ef"
+"""Warm white, under maps, charts and pictures."""
 
 # judgement: sizes found by looking at printed cards, in colour and in grey
 PEN_MM = 0.26

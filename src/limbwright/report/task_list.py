@@ -10,6 +10,7 @@ from typing import Any, Literal
 from limbwright.cuts.cautions import Caution
 from limbwright.errors import InputError
 from limbwright.growth.ranges import Range
+from limbwright.model.numbered import in_order
 from limbwright.report.book import set_book
 from limbwright.report.book_plan import report_foot
 from limbwright.report.book_trees import who_is
@@ -18,7 +19,6 @@ from limbwright.report.book_words import (
     added,
     counted,
     hours_words,
-    in_order,
     money_words,
     percent,
     places,

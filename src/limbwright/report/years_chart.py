@@ -12,8 +12,7 @@ from html import escape
 from itertools import pairwise
 from math import floor, isfinite, log10
 
-from limbwright.report.map_marks import GROUND
-from limbwright.report.strokes import GREY, INK, PLUM, line, svg, words
+from limbwright.report.strokes import GREY, GROUND, INK, PLUM, line, svg, words
 from limbwright.report.text_width import shortened, text_width_mm, wrapped
 from limbwright.report.words import plain
 

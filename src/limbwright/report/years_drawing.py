@@ -11,9 +11,8 @@ import numpy as np
 from limbwright.growth.season import dose_of
 from limbwright.model.skeleton import Bools, Skeleton, State
 from limbwright.report.drawing import ROUND_SCALES
-from limbwright.report.map_marks import GROUND
 from limbwright.report.small_tree import extent_m, tree_parts
-from limbwright.report.strokes import GREY, INK, PLUM, line, svg, words
+from limbwright.report.strokes import GREY, GROUND, INK, PLUM, line, svg, words
 from limbwright.report.text_width import wrapped
 from limbwright.report.views import SOUTH, View
 from limbwright.report.words import plain
