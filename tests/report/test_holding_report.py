@@ -19,16 +19,17 @@ from limbwright.growth.ranges import Range
 from limbwright.learn.look_back import look_back
 from limbwright.learn.season import Planned, seasons_of
 from limbwright.model import CutDone, StationRecord, Visit
+from limbwright.model.numbered import in_order
+from limbwright.report.book_wild import ribbon_picture, wildlife_words
 from limbwright.report.book_words import (
     and_list,
     figure,
     hours_words,
-    in_order,
     money_words,
     places,
     unmarked,
 )
-from limbwright.report.book_works import TreePlan, Work, season_key, works_of
+from limbwright.report.book_works import LATER, TreePlan, Work, group_of, season_key, works_of
 from limbwright.report.holding_report import HoldingReport
 from limbwright.report.tables_xlsx import Sheet, plan_sheets, write_csv, write_workbook
 
@@ -127,8 +128,41 @@ def test_a_young_tree_goes_by_its_shoots() -> None:
     now, ahead = of_tree(replace(bare, plans=(plan,)), tree)
     assert now.hours == Range(0.3, 0.2, 0.5)
     assert now.cuts == 2
-    assert now.what == "Choosing the scaffold: shorten s1; take out s2."
+    assert now.what == "Choosing the scaffold. Shoot s1: shorten; shoot s2: take out."
     assert (ahead.season, ahead.cuts, ahead.hours) == ("winter 2027-28", 4, Range(0.4, 0.2, 0.6))
+
+
+def test_shoots_told_alike_stand_together_and_the_highest_cut_is_known() -> None:
+    bare = invented_report(90)
+    tree = next(s for s in bare.stations if s.status == "new" and s.species == "apple").tree
+    rows = [
+        {"order": 1, "shoot": "leader", "what": "Shorten to shoot 3", "cut_at_m": 2.4},
+        {"order": 2, "shoot": "1", "what": "Take out to the collar", "cut_at_m": 0.6},
+        {"order": 3, "shoot": "2", "what": "Spread to 55 degrees", "cut_at_m": None},
+        {"order": 4, "shoot": "4", "what": "Take out to the collar", "cut_at_m": 0.9},
+    ]
+    document = {**form_document(tree), "rows": rows}
+    plan = TreePlan(tree, "form", "winter 2026-27", document)
+    now, _ = of_tree(replace(bare, plans=(plan,)), tree)
+    assert now.what == (
+        "Choosing the scaffold. Leader: shorten to shoot 3; shoots 1 and 4: take out to the "
+        "collar; shoot 2: spread to 55 degrees."
+    )
+    assert now.highest_m == 2.4
+
+
+def test_forming_of_stone_fruit_comes_in_its_year_under_the_season_s_name() -> None:
+    bare = invented_report(90)
+    tree = next(s for s in bare.stations if s.status == "new" and group_of(s.species) == "stone")
+    document = {**form_document(tree.tree), "season": "spring or summer 2027"}
+    document["ahead"] = [{**document["ahead"][0], "year": 2028}]
+    plan = TreePlan(tree.tree, "form", "spring or summer 2027", document)
+    report = replace(bare, plans=(plan,))
+    works = of_tree(report, tree.tree)
+    assert [w.season for w in works] == ["summer 2027", "summer 2028"]
+    told = {*report.season_names, LATER}
+    assert {w.season for w in report.works} <= told
+    assert sum(len(one.works) for one in report.sums) == len(report.works)
 
 
 def test_work_that_was_done_is_not_planned_again() -> None:
@@ -206,3 +240,26 @@ def test_sheets_hold_the_same_figures_and_run_no_formula(tmp_path: Path) -> None
 def test_a_table_as_csv_is_guarded(tmp_path: Path) -> None:
     path = write_csv(Sheet("t", ("a", "b"), (("=cmd", 1.5), (None, "x"))), tmp_path / "t.csv")
     assert path.read_text("utf-8") == "a,b\n'=cmd,1.5\n,x\n"
+
+
+def test_dead_trees_are_told_once_and_what_holds_everywhere_once() -> None:
+    report = invented_report(120)
+    told = wildlife_words(report)
+    dead = {s.tree for s in report.stations if s.status == "dead"}
+    assert dead
+    lists = [line for one in told["rules"] for line in one["stand"]]
+    assert len(lists) >= 1
+    for tree in dead:
+        _, _, number = tree.rpartition("/")
+        assert not any(f"{number})" in line and "dead" in line for line in told["left"])
+    everywhere = "Lay fallen wood in piles"
+    assert everywhere in told["shared"]
+    assert not any(everywhere in " ".join(one["reasons"]) for one in told["rules"])
+
+
+def test_the_ribbon_and_the_table_of_seasons_count_the_same_trees() -> None:
+    report = invented_report(120)
+    first = report.first_season["pome"]
+    # a look at a dead stone fruit tree falls into winter
+    trees = next(s.trees for s in report.sums if s.season == first)
+    assert f"{first}: {trees} trees" in ribbon_picture(report)

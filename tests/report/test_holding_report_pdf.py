@@ -109,7 +109,7 @@ def test_trees_with_plans_are_told_season_by_season(printed: Printed) -> None:
     assert f"{third} apple" in part
     assert "10.0 %, after the cuts 4.0 %" in part
     assert "Stays whole: limb c: rot hole." in part
-    assert "Choosing the scaffold: shorten s1; take out s2." in text
+    assert "Choosing the scaffold. Shoot s1: shorten; shoot s2: take out." in text
 
 
 def test_a_tree_whose_survey_is_at_hand_is_drawn(printed: Printed) -> None:

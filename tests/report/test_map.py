@@ -130,7 +130,7 @@ def test_the_key_counts_what_is_on_the_map() -> None:
     svg = holding_map(Holding("Invented"), trees, kinds=kinds, planned=planned)
     told = {one.text for one in said(svg)}
     assert {"restore: 6", "retrench: 3", "restock: 1", "restock, a stump there: 1"} <= told
-    assert "planned this season: 2" in told
+    assert "planned for the seasons that come next: 2" in told
     rings = [e for e in read(svg).findall(f"{SVG}ellipse") if e.get("stroke") == PLUM]
     assert len(rings) == 2
 
@@ -229,6 +229,21 @@ def test_a_wide_holding_is_an_overview_with_a_map_of_each_orchard() -> None:
     assert any("An overview" in one.text for one in said(pages[0].svg))
     assert all(inside(page.svg) for page in pages)
     assert len(map_pages(Holding("Invented"), rows(30, 6))) == 1
+
+
+def test_a_map_of_the_whole_bears_no_numbers_where_those_of_the_orchards_follow() -> None:
+    near = [replace(s, orchard="Long Furlong", x=(s.x or 0.0) + 300.0) for s in rows(20, 5)]
+    pages = map_pages(Holding("Invented"), [*rows(30, 6), *near])
+    assert [page.orchard for page in pages] == ["", "Kiln Piece", "Long Furlong"]
+    assert [len(number_boxes(page.svg)) for page in pages] == [0, 30, 20]
+    told = [one.text for one in said(pages[0].svg)]
+    assert "Numbers stand on the maps of the orchards that follow." in told
+    assert any(text.startswith("Kiln Piece, 30 stations") for text in told)
+    assert not any("An overview" in text for text in told)
+    marks = read(pages[0].svg).findall(f"{SVG}ellipse")
+    assert len(marks) >= 50
+    # a lone map of the whole keeps them
+    assert len(number_boxes(holding_map(Holding("Invented"), [*rows(30, 6), *near]))) > 0
 
 
 def test_nothing_is_smaller_than_seven_points_and_the_height_is_kept() -> None:

@@ -122,7 +122,8 @@ def ribbon_picture(report: HoldingReport) -> str:
     hung = []
     for group in _groups(report):
         for one in report.sums:
-            mine = [w for w in one.works if group_of(w.species) == group and not w.rest]
+            # all that is done in the season, planting and looks at stone fruit in winter too
+            mine = [w for w in one.works if not w.rest]
             if not one.season or not mine or abs((year_of(one.season) or 0) - year) > 1:
                 continue
             trees = counted(len({w.tree for w in mine}), "tree")
@@ -150,19 +151,23 @@ def wildlife_words(report: HoldingReport) -> dict[str, Any]:
         for one in features()
         if tally.by_feature.get(one.key)
     ]
+    advised = [
+        (name, deadwood_rule([s for s in report.named if s.orchard == name], report.orchard(name)))
+        for name in report.orchards
+    ]
+    said = [advice.reasons for _, advice in advised]
+    # what holds for all orchards is told once
+    shared = [w for w in said[0] if len(said) > 1 and all(w in other for other in said)]
     rules = []
-    for name in report.orchards:
-        mine = [s for s in report.named if s.orchard == name]
-        advice = deadwood_rule(mine, report.orchard(name))
+    for name, advice in advised:
         piles = f"{advice.log_piles_low} to {advice.log_piles_high}"
         if advice.log_piles_low == advice.log_piles_high:
             piles = str(advice.log_piles_low)
         rules.append(
             {
                 "orchard": name or "The orchard",
-                "reasons": list(advice.reasons),
-                "piles": f"Log piles: {piles}. Of the brash at least "
-                f"{100.0 * advice.brash_share:.0f} % stays.",
+                "reasons": [words for words in advice.reasons if words not in shared],
+                "piles": f"Log piles: {piles}.",
                 "stand": _grouped(
                     (one.tree, f"{'Stands' if one.keep else 'Need not stand'}. {sentence(one.why)}")
                     for one in advice.trees
@@ -172,12 +177,13 @@ def wildlife_words(report: HoldingReport) -> dict[str, Any]:
     left = _grouped(
         (need.tree, f"{sentence(need.kind.value)} {sentence(need.kind.because)}")
         for need in report.needs
-        if need.kind.value in LOOKS
+        if need.kind.value in LOOKS and need.station.status != "dead"
     )
     return {
         "trees": f"{counted(tally.with_habitat, 'tree')} of {tally.trees} bear habitat; "
         f"{counted(tally.standing_dead, 'dead tree')} standing.",
         "features": counts,
+        "shared": " ".join(shared),
         "rules": rules,
         "left": left,
         "mistletoe": _mistletoe(report),
@@ -201,14 +207,7 @@ def _mistletoe(report: HoldingReport) -> list[str]:
         if found is None:
             continue
         advice = mistletoe_advice(found)
-        many = "Not counted" if advice.clumps is None else counted(advice.clumps, "clump")
-        take = (
-            "none"
-            if not advice.take
-            else f"{advice.take} ({advice.take_low} to {advice.take_high})"
-        )
-        words = f"{many}: take {take} this season, leave {advice.leave} for good. "
-        told.append((one.tree, words + " ".join(advice.reasons)))
+        told.append((one.tree, " ".join(advice.reasons)))
     return _grouped(told)
 
 

@@ -12,11 +12,12 @@ from limbwright.learn.compared import prior_range
 from limbwright.learn.quantities import priors
 from limbwright.needs.need import Need
 from limbwright.needs.order import rank
-from limbwright.report.book_words import added, counted, sentence
+from limbwright.report.book_words import added, and_list, counted, sentence
 from limbwright.stages.seasons import following, year_of
 from limbwright.trade.species import species
 
 __all__ = [
+    "LATER",
     "TreePlan",
     "Work",
     "group_of",
@@ -227,10 +228,13 @@ def _planned_hours(hours: float) -> Range:
 
 
 def _forming(need: Need, document: Mapping[str, Any], seasons: Sequence[str]) -> list[Work]:
-    season = str(document.get("season", ""))
+    by_year = {year_of(name): name for name in seasons}
+    written = str(document.get("season", ""))
+    # forming of stone fruit begins in spring, and its season bears a name of its own
+    season = by_year.get(year_of(written), written)
     rows = [r for r in document.get("rows", ()) if r.get("order")]
-    shoots = [f"{r.get('what', '')} {r.get('shoot', '')}".strip() for r in rows]
-    what = f"{document.get('title', '')}: {'; '.join(shoots) if shoots else 'nothing to cut'}"
+    what = f"{document.get('title', '')}. {sentence(_shoot_words(rows)) or 'Nothing to cut.'}"
+    heights = [float(r["cut_at_m"]) for r in rows if r.get("cut_at_m") is not None]
     hours = document.get("hours") or (0.0, 0.0, 0.0)
     work = _base(need, season, "shoot survey", _from_list(hours), what,
                  str(document.get("because", "")))  # fmt: skip
@@ -242,19 +246,33 @@ def _forming(need: Need, document: Mapping[str, Any], seasons: Sequence[str]) ->
             dose_limit=_number(document, "dose_limit"),
             wound_share=_number(document, "wound_share"),
             tools=tuple(dict.fromkeys(str(r["tool"]) for r in rows if r.get("tool"))),
+            highest_m=max(heights, default=None if rows else 0.0),
             cautions=tuple(str(c) for c in document.get("cautions", ())),
         )
     ]
-    by_year = {year_of(name): name for name in seasons}
     for one in document.get("ahead", ()):
         name = by_year.get(one.get("year"))
         if name is None or name == season:
             continue
         ahead = _base(need, name, "shoot survey", _from_list(one.get("hours") or (0, 0, 0)),
-                      f"{one.get('title', '')}: {one.get('what', '')}",
+                      f"{one.get('title', '')}. {one.get('what', '')}",
                       "foreseen at middling growth")  # fmt: skip
         out.append(replace(ahead, cuts=int(one.get("cuts", 0))))
     return out
+
+
+def _shoot_words(rows: Sequence[Mapping[str, Any]]) -> str:
+    """Return what happens to each shoot, those told alike together: ``shoots 2 and 6: ...``."""
+    names: dict[str, list[str]] = {}
+    for row in rows:
+        names.setdefault(str(row.get("what", "")), []).append(str(row.get("shoot", "")))
+    told = []
+    for what, shoots in names.items():
+        which = and_list(shoots)
+        if shoots != ["leader"]:
+            which = f"{'shoot' if len(shoots) == 1 else 'shoots'} {which}"
+        told.append(f"{which}: {what[:1].lower()}{what[1:]}")
+    return "; ".join(told)
 
 
 def _look(need: Need, seasons: Sequence[str]) -> list[Work]:
@@ -285,7 +303,8 @@ def _order(need: Need) -> str:
     if kind == "restock":
         return f"plant anew with a guard ({s.status})"
     if kind == "replace":
-        return "plant its successor; take it down only if it must"
+        dead = "have it looked at, then take it down or lower it; plant its successor"
+        return dead if s.status == "dead" else "plant its successor; take it down only if it must"
     words = kind
     if need.dose is not None:
         words += f", at most {100.0 * need.dose.value:.0f} % of the live crown"

@@ -63,7 +63,7 @@ def holding_map(
     kinds
         Kind of need by tree (``orchard/station``), as `limbwright.needs` words it.
     planned
-        Trees planned this season, ringed.
+        Trees planned for the seasons that come next, ringed.
     width_mm
         Width of the drawing, at least 80.
     most_height_mm
@@ -111,22 +111,28 @@ def map_pages(
     """Return the map of a holding, and of each orchard where that of the whole is too small.
 
     An orchard too large for one page is shown in sheets besides its whole, from south to north and
-    west to east. Parameters and faults are those of `holding_map`.
+    west to east. A map that others follow bears no numbers: on them there is room. Parameters and
+    faults are those of `holding_map`.
     """
     size = (kinds, planned, width_mm, most_height_mm)
     whole = MapDrawing(holding, stations, *size)
-    pages = [MapPage("", whole.svg())]
     if whole.middling_mm >= CLEAR_MM:
-        return tuple(pages)
+        return (MapPage("", whole.svg()),)
+    several, pages = len(whole.orchards) > 1, list[MapPage]()
     for name in whole.orchards:
         chosen = [s for s in stations if s.orchard == name]
         part = replace(holding, orchards=tuple(o for o in holding.orchards if o.name == name))
         one = MapDrawing(part, chosen, *size, alone=True)
-        if len(whole.orchards) > 1:
-            pages.append(MapPage(name, one.svg()))
+        sheets = []
         if one.has_map and one.middling_mm < CLEAR_MM:
-            pages += _sheets(name, part, one, size)
-    return tuple(pages)
+            sheets = _sheets(name, part, one, size)
+        if several and sheets:
+            one = MapDrawing(part, chosen, *size, alone=True, elsewhere="sheets")
+        pages += [*([MapPage(name, one.svg())] if several else []), *sheets]
+    if pages:
+        follow = "maps of the orchards" if several else "sheets"
+        whole = MapDrawing(holding, stations, *size, elsewhere=follow)
+    return (MapPage("", whole.svg()), *pages)
 
 
 def _sheets(name: str, holding: Holding, one: MapDrawing, size: tuple[Any, ...]) -> list[MapPage]:

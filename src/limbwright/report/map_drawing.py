@@ -17,12 +17,19 @@ from limbwright.model.holding import Holding
 from limbwright.model.records import StationRecord
 from limbwright.model.skeleton import Floats
 from limbwright.report.labels import Box, Placed
-from limbwright.report.map_key import PLANNED, key_svg, note_lines, notes_svg, scale_svg
+from limbwright.report.map_key import (
+    PLANNED,
+    PLANNED_WORDS,
+    key_svg,
+    note_lines,
+    notes_svg,
+    scale_svg,
+)
 from limbwright.report.map_list import grid_height, grid_svg
-from limbwright.report.map_marks import GROUND, MARKS, Crown, crown_svg, mark_of, ring_svg
+from limbwright.report.map_marks import MARKS, Crown, crown_svg, mark_of, ring_svg
 from limbwright.report.map_numbers import free_place, place_numbers
 from limbwright.report.map_places import Places, half_spreads, places
-from limbwright.report.strokes import GREY, INK, PLUM, line, svg, words
+from limbwright.report.strokes import GREY, GROUND, INK, PLUM, line, svg, words
 from limbwright.report.text_width import shortened, text_width_mm
 from limbwright.report.words import plain
 
@@ -59,13 +66,17 @@ class MapDrawing:
         at: Places | None = None,
         window: Polygon | None = None,
         sheet: str = "",
+        elsewhere: str = "",
     ) -> None:
-        """Set the map out; ``at`` and ``window`` give one sheet of a larger map its own part."""
+        """Set the map out; ``at`` and ``window`` give one sheet of a larger map its own part.
+
+        ``elsewhere`` names the maps on which the numbers stand, where this one bears none.
+        """
         if width_mm < LEAST_WIDTH_MM:
             raise ValueError(f"a map needs at least {LEAST_WIDTH_MM:g} mm")
         self.holding, self.stations, self.alone = holding, stations, alone
         self.width, self.most_height = width_mm, most_height_mm
-        self.window, self.sheet = window, sheet
+        self.window, self.sheet, self.elsewhere = window, sheet, elsewhere
         found = places(holding, stations) if at is None else at
         self.xy_m, self.rings = found.xy_m, found.rings
         self.placed = np.asarray(~np.isnan(self.xy_m).any(axis=1), dtype=np.bool_)
@@ -139,6 +150,8 @@ class MapDrawing:
         said = []
         if overview:
             said.append("An overview: numbers and needs stand on the maps of the orchards.")
+        elif self.elsewhere and self.has_map:
+            said.append(f"Numbers stand on the {self.elsewhere} that follow.")
         if any(not surveyed for _, surveyed in self.outlines.values()):
             said.append("Broken outline: drawn round the trees, the boundary was not surveyed.")
         if self.untaped and self.has_map:
@@ -214,6 +227,9 @@ class MapDrawing:
             parts += crown_svg(one)
         for one in crowns:
             parts += ring_svg(one)
+        least = self.half_m[self.placed] * self.mm_per_m < LEAST_CROWN_MM
+        if self.elsewhere:
+            return [*parts, *_names_svg(names)], 0, bool(least.any())
         texts = [
             shortened(plain(s.station), NUMBER_MM, 18.0)
             for s, known in zip(self.stations, self.placed, strict=True)
@@ -228,7 +244,6 @@ class MapDrawing:
         ]
         for number in numbers:
             parts += _number_svg(number)
-        least = self.half_m[self.placed] * self.mm_per_m < LEAST_CROWN_MM
         return [*parts, *_names_svg(names)], len(texts) - len(numbers), bool(least.any())
 
     def _names(self, crowns: Sequence[Crown], frame: Box) -> list[tuple[str, Box]]:
@@ -279,7 +294,7 @@ class MapDrawing:
         whose = self.orchards[0] if self.alone and self.orchards else self.holding.name
         told = [f"{MARKS[mark]}: {self.counts[mark]}" for mark in MARKS if self.counts[mark]]
         if any(self.planned):
-            told.append(f"planned this season: {sum(self.planned)}")
+            told.append(f"{PLANNED_WORDS}: {sum(self.planned)}")
         return f"Map of {plain(whose) or 'the holding'}. " + "; ".join(told or ["no stations"])
 
 

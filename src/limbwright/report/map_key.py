@@ -5,11 +5,20 @@ from __future__ import annotations
 from collections.abc import Sequence
 from math import floor, log10
 
-from limbwright.report.map_marks import GROUND, MARKS, Crown, crown_svg, ring_svg
-from limbwright.report.strokes import INK, words
+from limbwright.report.map_marks import MARKS, Crown, crown_svg, ring_svg
+from limbwright.report.strokes import GROUND, INK, words
 from limbwright.report.text_width import text_width_mm, wrapped
 
-__all__ = ["KEY_MM", "PLANNED", "key_svg", "note_lines", "notes_svg", "round_length", "scale_svg"]
+__all__ = [
+    "KEY_MM",
+    "PLANNED",
+    "PLANNED_WORDS",
+    "key_svg",
+    "note_lines",
+    "notes_svg",
+    "round_length",
+    "scale_svg",
+]
 
 KEY_MM = 2.8  # 8 pt
 """Size of the words below a map."""
@@ -17,6 +26,7 @@ SMALL_MM = 2.6
 ROW_MM, SAMPLE_MM, BETWEEN_MM = 6.0, 1.75, 4.5
 LINE_MM = 3.9
 PLANNED = "planned"
+PLANNED_WORDS = "planned for the seasons that come next"
 BAR_MM = 45.0
 """The scale bar is the longest round length that is no longer."""
 
@@ -64,7 +74,7 @@ def key_svg(
     out: list[str] = []
     x, y = left, top + ROW_MM / 2
     for mark, count in counts:
-        said = "planned this season" if mark == PLANNED else MARKS[mark]
+        said = PLANNED_WORDS if mark == PLANNED else MARKS[mark]
         text = f"{said}: {count}"
         wide = 2 * SAMPLE_MM + 3.4 + text_width_mm(text, KEY_MM) + BETWEEN_MM
         if x > left and x + wide - BETWEEN_MM > left + width:

@@ -215,9 +215,10 @@ def mistletoe_advice(found: Mistletoe) -> MistletoeAdvice:
         why = f"{n} {_clumps(n)} {'does' if n == 1 else 'do'} small harm: leave them, count again."
         return _advice(found, sail, 0, 0, high, n, (why,))
     many = f"{n}" if found.counted else f"about {n}"
+    least, most = min(low, take), max(high, take)
     reasons = [
-        f"Of {many} clumps take {take} this season, males first, from the weakest limbs; "
-        f"leave {leave} for good.",
+        f"Of {many} clumps take {take} ({least} to {most}) this season, males first, from the "
+        f"weakest limbs; leave {leave} for good.",
         f"Cut at the bark it comes again: cut it again in {table['again_after'].low:.0f} to "
         f"{table['again_after'].high:.0f} years, or cut the shoot that bears it below the clump.",
     ]
@@ -225,7 +226,7 @@ def mistletoe_advice(found: Mistletoe) -> MistletoeAdvice:
         reasons.append(
             f"It fills {100 * found.crown_share:.0f} % of the crown; more than a third is too much."
         )
-    return _advice(found, sail, take, min(low, take), max(high, take), leave, tuple(reasons))
+    return _advice(found, sail, take, least, most, leave, tuple(reasons))
 
 
 def _leave(found: Mistletoe, n: int, keep_share: float) -> int:

@@ -102,9 +102,16 @@ def conflicts(window: JobWindow) -> tuple[Conflict, ...]:
         days = sum(span.days for span in met)
         reason = window.reasons[key]
         first, last = met[0].first, met[-1].last
+        spans: list[tuple[date, date]] = []
+        for span in met:
+            if spans and span.first - spans[-1][1] <= timedelta(days=1):
+                spans[-1] = spans[-1][0], span.last
+            else:
+                spans.append((span.first, span.last))
+        when = " and ".join(f"{_says(a)} to {_says(b)}" for a, b in spans)
         sentence = (
             f"{reason.name[:1].upper()}{reason.name[1:]}: on {days} of {of_days} days, "
-            f"{_says(first)} to {_says(last)}. {reason.sentence}"
+            f"{when}. {reason.sentence}"
         )
         found.append(Conflict(key, reason.name, first, last, days, of_days, sentence))
     return tuple(sorted(found, key=lambda one: (-one.days, one.rule.endswith(DOUBT), one.rule)))
