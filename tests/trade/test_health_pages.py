@@ -42,6 +42,27 @@ def test_every_distance_is_told_with_its_range() -> None:
         assert f"{cm[0]} cm ({cm[1]}–{cm[2]})" in text, row["name"]
 
 
+NAMES = {"canker": "apple canker", "bacterial_canker": "bacterial canker of stone fruit",
+         "unnamed": "not named"}  # fmt: skip
+GRADES = ("judgement", "disagree", "from memory")
+
+
+def test_the_page_on_cuts_has_each_distance_and_says_as_the_table_where_it_comes_from() -> None:
+    lines = page("cuts").splitlines()
+    start = lines.index("| disease | below the last sign | where it comes from |") + 2
+    table = [line.strip("|").split("|") for line in lines[start : lines.index("", start)]]
+    held = rows("diseases")
+    assert len(table) == len(held)
+    for (name, distance, origin), row in zip(table, held, strict=True):
+        assert name.strip() == NAMES.get(row["name"], row["name"].replace("_", " "))
+        value, low, high = (round(100 * float(row[k])) for k in ("value", "low", "high"))
+        assert distance.strip().startswith(f"{value} cm ({low}–{high})")
+        for grade in GRADES:
+            assert (grade in origin) == (grade in row["source"]), (name, grade)
+    brown = next(origin for name, _, origin in table if "brown rot" in name)
+    assert "5 and 15 cm" in brown
+
+
 def test_every_caution_is_on_the_page() -> None:
     text = page("health")
     for row in rows("cautions"):
