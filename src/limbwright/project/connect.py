@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sqlite3
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
@@ -10,7 +11,7 @@ from pathlib import Path
 from limbwright.errors import InputError
 from limbwright.project.geometry import add_functions
 
-__all__ = ["NOT_UTF8", "SUFFIX", "connect", "explain", "quoted", "told"]
+__all__ = ["NOT_UTF8", "SUFFIX", "connect", "explain", "may_write", "quoted", "told"]
 
 SUFFIX = ".gpkg"
 WAIT_S = 5.0
@@ -23,6 +24,11 @@ NOT_UTF8 = "Could not decode to UTF-8"
 
 _IN_USE = ("SQLITE_BUSY", "SQLITE_LOCKED")
 _CUT_SHORT = ("SQLITE_READONLY_ROLLBACK", "SQLITE_READONLY_RECOVERY", "SQLITE_BUSY_RECOVERY")
+
+
+def may_write(path: Path) -> bool:
+    """Return whether a file and its folder, where the journal comes to lie, may be written."""
+    return os.access(path, os.W_OK) and os.access(path.parent, os.W_OK)
 
 
 def quoted(name: str) -> str:

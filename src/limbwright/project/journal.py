@@ -23,16 +23,20 @@ __all__ = [
     "changes",
     "claim",
     "claim_others",
+    "last_claimed",
     "redo",
     "reset",
     "tables_since",
     "undo",
     "unwatched",
     "watch",
+    "what_others_did",
 ]
 
 KEPT = 100
 """Judgement: how many changes can be taken back; older ones stay in the history by name alone."""
+FIRST = 1
+"""The number of the change that made the project: without the holding's own row there is none."""
 
 JOURNAL_TABLES = (
     """CREATE TABLE limbwright_journal (
@@ -137,7 +141,8 @@ def _now() -> str:
     return datetime.now(UTC).isoformat(timespec="seconds")
 
 
-def _last_claimed(connection: sqlite3.Connection) -> int:
+def last_claimed(connection: sqlite3.Connection) -> int:
+    """Return the last line that a change claims; what comes after was done elsewhere."""
     found = connection.execute("SELECT max(last_seq) FROM limbwright_changes").fetchone()[0]
     return int(found or 0)
 
@@ -150,7 +155,8 @@ def _stretch_after(connection: sqlite3.Connection, seq: int) -> tuple[int, int, 
     return (first, last, count) if count else None
 
 
-def _what_others_did(connection: sqlite3.Connection, seq: int) -> str:
+def what_others_did(connection: sqlite3.Connection, seq: int) -> str:
+    """Return in words what the lines after one did, all of them by another program."""
     found = connection.execute(
         "SELECT table_name, count(DISTINCT fid) FROM limbwright_journal WHERE seq > ? "
         "GROUP BY table_name ORDER BY table_name",
@@ -169,9 +175,9 @@ def changes(connection: sqlite3.Connection) -> tuple[Change, ...]:
             "ORDER BY number"
         )
     ]
-    seq = _last_claimed(connection)
+    seq = last_claimed(connection)
     if (stretch := _stretch_after(connection, seq)) is not None:
-        what = _what_others_did(connection, seq)
+        what = what_others_did(connection, seq)
         found.append(Change(0, what, "", elsewhere=True, touched=stretch[2]))
     return tuple(found)
 
@@ -181,7 +187,7 @@ def claim(connection: sqlite3.Connection, what: str, *, elsewhere: bool = False)
 
     What was undone before can then not be made again.
     """
-    stretch = _stretch_after(connection, _last_claimed(connection))
+    stretch = _stretch_after(connection, last_claimed(connection))
     if stretch is None:
         return None
     first, last, touched = stretch
@@ -209,10 +215,10 @@ def claim(connection: sqlite3.Connection, what: str, *, elsewhere: bool = False)
 
 def claim_others(connection: sqlite3.Connection) -> Change | None:
     """Name the edits made elsewhere since the last change as one change of their own."""
-    seq = _last_claimed(connection)
+    seq = last_claimed(connection)
     if _stretch_after(connection, seq) is None:
         return None
-    return claim(connection, _what_others_did(connection, seq), elsewhere=True)
+    return claim(connection, what_others_did(connection, seq), elsewhere=True)
 
 
 def _forget(connection: sqlite3.Connection, first: int, last: int) -> None:
@@ -232,7 +238,7 @@ def tables_since(connection: sqlite3.Connection) -> list[str]:
     """Return the tables with changes that no change claims yet."""
     found = connection.execute(
         "SELECT DISTINCT table_name FROM limbwright_journal WHERE seq > ? ORDER BY table_name",
-        (_last_claimed(connection),),
+        (last_claimed(connection),),
     )
     return [row[0] for row in found]
 
@@ -272,7 +278,7 @@ def _go_back(connection: sqlite3.Connection, first: int, last: int) -> tuple[int
         )
     for seq, table, fid, op in lines:
         connection.execute(sql[table, op], {"seq": seq, "fid": fid})
-    written = _stretch_after(connection, _last_claimed(connection))
+    written = _stretch_after(connection, last_claimed(connection))
     _forget(connection, first, last)
     return (written[0], written[1]) if written else (first, last)
 
@@ -280,8 +286,9 @@ def _go_back(connection: sqlite3.Connection, first: int, last: int) -> tuple[int
 def _turn(connection: sqlite3.Connection, from_state: str, order: str) -> Change | None:
     found = connection.execute(
         "SELECT number, what, made_at, elsewhere, first_seq, last_seq, touched "
-        f"FROM limbwright_changes WHERE state = ? ORDER BY number {order} LIMIT 1",
-        (from_state,),
+        "FROM limbwright_changes WHERE state = ? AND NOT (state = 'done' AND number = ?) "
+        f"ORDER BY number {order} LIMIT 1",
+        (from_state, FIRST),
     ).fetchone()
     if found is None:
         return None
@@ -296,7 +303,10 @@ def _turn(connection: sqlite3.Connection, from_state: str, order: str) -> Change
 
 
 def undo(connection: sqlite3.Connection) -> Change | None:
-    """Take back the last change that is done, within a transaction; others' edits are claimed."""
+    """Take back the last change that is done, within a transaction; others' edits are claimed.
+
+    The change that made the project stays.
+    """
     return _turn(connection, "done", "DESC")
 
 

@@ -26,6 +26,7 @@ __all__ = [
     "mend",
     "set_system",
     "update",
+    "whole",
 ]
 
 GEOPACKAGE = 0x47504B47
@@ -142,7 +143,7 @@ def lay_out(connection: sqlite3.Connection, system: System) -> None:
     """Make all tables in an empty file."""
     connection.execute(f"PRAGMA application_id = {GEOPACKAGE}")
     connection.execute(f"PRAGMA user_version = {GEOPACKAGE_VERSION}")
-    with _whole(connection):
+    with whole(connection):
         for sql in (*STANDARD_TABLES, *_OWN_TABLES):
             connection.execute(sql)
         for standard in STANDARD_SYSTEMS:
@@ -205,7 +206,7 @@ def update(connection: sqlite3.Connection, name: str) -> None:
     for step in STEPS:
         if step.version <= file_version(connection, name):
             continue
-        with _whole(connection):
+        with whole(connection):
             if step.version > file_version(connection, name):  # another program may have been here
                 step.make(connection)
                 _record(connection, step.version, step.what)
@@ -263,7 +264,7 @@ def mend(connection: sqlite3.Connection, name: str) -> bool:
     odd = [s for s in TABLES if unwatched(connection, s.name) or not _keyed(connection, s)]
     if not odd:
         return False
-    with _whole(connection):
+    with whole(connection):
         anew = [s for s in odd if not _keyed(connection, s)]
         for spec in anew:
             _make_keyed(connection, spec, name)
@@ -275,7 +276,7 @@ def mend(connection: sqlite3.Connection, name: str) -> bool:
 
 
 @contextmanager
-def _whole(connection: sqlite3.Connection) -> Iterator[None]:
+def whole(connection: sqlite3.Connection) -> Iterator[None]:
     """Make a transaction of what is done within."""
     connection.execute("BEGIN IMMEDIATE")
     try:

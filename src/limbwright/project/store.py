@@ -14,11 +14,12 @@ from limbwright.errors import InputError
 from limbwright.model import Holding
 from limbwright.project import journal, schema
 from limbwright.project.blocks import plain_rows
-from limbwright.project.connect import NOT_UTF8, SUFFIX, connect, quoted, told
+from limbwright.project.connect import NOT_UTF8, SUFFIX, connect, may_write, quoted, told
 from limbwright.project.files import beside, move_new, refuse_existing
 from limbwright.project.journal import Change
 from limbwright.project.put import Counts, put_rows
 from limbwright.project.query import further_columns, odd_values, where_sql
+from limbwright.project.renamed import Renamed, carry_over, renamed_stations
 from limbwright.project.rows import holding_row, orchard_row
 from limbwright.project.srs import project_system, system_names
 from limbwright.project.tables import TABLES, table_spec
@@ -27,6 +28,8 @@ from limbwright.project.values import encode, stored_names
 __all__ = ["Change", "Counts", "Project"]
 
 Read = TypeVar("Read")
+WHAT_LETTERS = 200
+"""Letters of a change's words that are kept; judgement: two lines of a screen."""
 
 
 class Project:
@@ -41,12 +44,16 @@ class Project:
         Where the file is.
     mended
         True where another program had made a table anew, so that nothing before can be undone.
+    renamed
+        Stations that another program had renamed, and whose limbs, plans and records were carried
+        over to the new name as the file was opened.
     """
 
     def __init__(self, path: Path, connection: sqlite3.Connection, *, write: bool) -> None:
         self.path = path
         self.writes = write
         self.mended = False
+        self.renamed: tuple[Renamed, ...] = ()
         self._db = connection
         self._depth = 0
 
@@ -61,9 +68,10 @@ class Project:
         """
         target = Path(path)
         if target.suffix.lower() != SUFFIX:
+            stem = target.stem.lstrip(".")
             raise InputError(
-                f"{target.name} does not end in {SUFFIX}.",
-                f"Name the project file {target.stem or 'holding'}{SUFFIX}.",
+                f"{target.name or 'The name of the project file'} does not end in {SUFFIX}.",
+                f"Name the project file {stem if stem not in ('', 'gpkg') else 'holding'}{SUFFIX}.",
             )
         refuse_existing(target)
         system = project_system(holding.crs)
@@ -96,7 +104,7 @@ class Project:
             raise InputError(
                 f"{target} is a folder, not a project file.", "Give the .gpkg file of a holding."
             )
-        if write and not (os.access(target, os.W_OK) and os.access(target.parent, os.W_OK)):
+        if write and not may_write(target):
             raise InputError(
                 f"{target.name} cannot be written: the file or its folder is read-only.",
                 "Copy it to a folder of your own, or open it for reading only.",
@@ -110,6 +118,7 @@ class Project:
                 schema.check_file(connection, target.name)
                 if write:
                     project.mended = schema.mend(connection, target.name)
+                    project.renamed = project._carry_over()
             except BaseException:
                 connection.close()
                 raise
@@ -216,6 +225,24 @@ class Project:
             raise
         finally:
             self._depth -= 1
+
+    def renamed_elsewhere(self) -> tuple[Renamed, ...]:
+        """Return stations renamed by another program whose limbs and plans bear the old name."""
+        with told(self.path):
+            return renamed_stations(self._db)
+
+    def _carry_over(self) -> tuple[Renamed, ...]:
+        """Carry the rows of renamed stations over to their new names, in one change with that."""
+        if not self.renamed_elsewhere():
+            return ()
+        with schema.whole(self._db):
+            found = renamed_stations(self._db)  # another program may have been here meanwhile
+            what = journal.what_others_did(self._db, journal.last_claimed(self._db))
+            carry_over(self._db, found)
+            names = ", ".join(f"{one.before} now {one.now}" for one in found)
+            self._tell_layers(journal.tables_since(self._db))
+            journal.claim(self._db, f"{what}; {names}"[:WHAT_LETTERS], elsewhere=True)
+        return found
 
     def _tell_layers(self, names: Iterable[str]) -> None:
         """Tell readers of the layers that they changed; their extent is then looked up anew."""
@@ -336,7 +363,10 @@ class Project:
             return journal.changes(self._db)
 
     def undo(self) -> Change | None:
-        """Take back the last change, whoever made it, and return it; None where there is none."""
+        """Take back the last change, whoever made it, and return it; None where there is none.
+
+        The change that made the project cannot be taken back.
+        """
         return self._turn(redo=False)
 
     def redo(self) -> Change | None:
