@@ -86,11 +86,17 @@ def lighting(skeleton: Skeleton, site: Site, built: Built, hours: float) -> Ligh
     return Lighting(cut_light(replace(skeleton, leaf_area_m2=leaf), sky, built.node_of), hours)
 
 
-def light_alone(problem: Problem, light: Lighting) -> Floats:
-    """Return ``(N,)`` hours of light each cut gives when it is the only one."""
+def light_alone(problem: Problem, light: Lighting, of: Bools | None = None) -> Floats:
+    """Return ``(N,)`` hours of light each cut gives when it is the only one.
+
+    ``of`` ``(N,)`` are the cuts to reckon, all if None; 0 for the others.
+    """
     nodes = np.arange(problem.nodes)
-    gone = (nodes[None, :] >= nodes[1:, None]) & (nodes[None, :] < problem.end[1:, None])
-    return np.concatenate([[0.0], light.gained(gone)])
+    asked = nodes[1:] if of is None else np.flatnonzero(of[1:]) + 1
+    gone = (nodes[None, :] >= asked[:, None]) & (nodes[None, :] < problem.end[asked, None])
+    alone = np.zeros(problem.nodes)
+    alone[asked] = light.gained(gone)
+    return alone
 
 
 def light_beside(
@@ -101,7 +107,7 @@ def light_beside(
     The first, ``(N,)`` hours: for a cut of the plan, what is lost without it; for wood that
     stands, what one more cut adds; for wood that falls with a cut of the plan, what it would give
     alone, in the same proportion. The second, ``(N,)``: the first with that of the plan's cuts
-    further out, which a cut below them takes over.
+    further out, which a cut below them takes over. ``alone`` is read only where wood goes.
     """
     nodes = np.arange(problem.nodes)
     inside = (nodes[None, :] >= nodes[:, None]) & (nodes[None, :] < problem.end[:, None])
@@ -187,7 +193,7 @@ def lit_as_chosen(built: Built, light: Lighting, gone: Bools) -> Lit:
     if light.hours <= 0.0:
         none = np.zeros(built.problem.nodes)
         return Lit(light, built, solved, none, none, 0.0, 0.0)
-    alone = light_alone(built.problem, light)
+    alone = light_alone(built.problem, light, gone)
     return _told(light, built, _anchored(built, light, solved, alone), solved, math.nan, alone)
 
 

@@ -8,6 +8,7 @@ is; few points, each spread over several cells, make it wider or leave it in cru
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -18,7 +19,7 @@ from limbwright.light.sweep import Sweep
 from limbwright.model.skeleton import Bools, Floats, Ints, Skeleton
 from limbwright.trade.parameters import parameters
 
-__all__ = ["Canopy", "Grid", "canopy", "leaf_projection", "leaf_weight"]
+__all__ = ["Canopy", "Grid", "canopy", "leaf_projection", "leaf_weight", "shared_grid"]
 
 POINTS_LEAST, POINTS_ALL = 24, 200_000
 POINTS_IN_CELL = 4.0
@@ -39,7 +40,7 @@ class Grid:
     ``endless``: the orchard around is taken as the same tree at the distance the grid spans.
     """
 
-    origin_m: Floats
+    origin_m: tuple[float, float, float]
     cell_m: float
     shape: tuple[int, int, int]
     endless: bool
@@ -174,6 +175,7 @@ def canopy(
     spacing_m: float | None = None,
     cell_m: float | None = None,
     leaf_reach_m: float | None = None,
+    grid: Grid | None = None,
 ) -> Canopy:
     """Return the cells of a tree.
 
@@ -188,24 +190,18 @@ def canopy(
     leaf_reach_m
         How far leaves hang from their wood; None takes 0.3 m on wood that was seen, 0.8 m on
         laterals the rules put there, each of which stands for several.
+    grid
+        Cells that hold the whole tree, in place of its own; spacing and edge are then theirs.
 
     Raises
     ------
     InputError
         The spacing is not that of trees, or the cell's edge not above zero.
     """
-    table = parameters("light")
-    reach = np.where(
-        skeleton.surveyed, table["leaf.reach"].value, table["leaf.reach_derived"].value
-    )
-    if leaf_reach_m is not None:
-        reach = np.full(skeleton.n, leaf_reach_m)
-    ends = np.concatenate([skeleton.start_m, skeleton.end_m])
+    reach = _reach(skeleton, leaf_reach_m)
     far = float(reach[skeleton.leaf_area_m2 > 0.0].max(initial=0.0))
-    low, high = ends.min(axis=0) - far, ends.max(axis=0) + far
-    # leaf may hang down to the ground, which is where the wood begins, not below it
-    low[2] = min(float(ends[:, 2].min()), 0.0)
-    grid = _grid(low, high, spacing_m, cell_m)
+    if grid is None:
+        grid = _grid(*_extent(skeleton, far), spacing_m, cell_m)
     span = skeleton.end_m - skeleton.start_m
     bears = np.flatnonzero(skeleton.leaf_area_m2 > 0.0)
     longest = float(skeleton.length_m[bears].max(initial=0.0))
@@ -233,6 +229,36 @@ def canopy(
     )
 
 
+def shared_grid(skeletons: Sequence[Skeleton], *, spacing_m: float | None = None) -> Grid:
+    """Return cells that hold each of some trees, such as one tree over the years.
+
+    Their edge is that of the widest or tallest of them.
+    """
+    ends = [
+        _extent(s, float(_reach(s, None)[s.leaf_area_m2 > 0.0].max(initial=0.0))) for s in skeletons
+    ]
+    low = np.min([one[0] for one in ends], axis=0)
+    high = np.max([one[1] for one in ends], axis=0)
+    return _grid(low, high, spacing_m, None)
+
+
+def _reach(skeleton: Skeleton, leaf_reach_m: float | None) -> Floats:
+    """Return ``(n,)`` how far leaves hang from the wood of each segment [m]."""
+    if leaf_reach_m is not None:
+        return np.full(skeleton.n, leaf_reach_m)
+    table = parameters("light")
+    return np.where(skeleton.surveyed, table["leaf.reach"].value, table["leaf.reach_derived"].value)
+
+
+def _extent(skeleton: Skeleton, far: float) -> tuple[Floats, Floats]:
+    """Return the lowest and highest corner of a tree whose leaves hang ``far`` [m] off."""
+    ends = np.concatenate([skeleton.start_m, skeleton.end_m])
+    low, high = ends.min(axis=0) - far, ends.max(axis=0) + far
+    # leaf may hang down to the ground, which is where the wood begins, not below it
+    low[2] = min(float(ends[:, 2].min()), 0.0)
+    return low, high
+
+
 def _grid(low: Floats, high: Floats, spacing_m: float | None, cell_m: float | None) -> Grid:
     table = parameters("light")
     if cell_m is not None and not cell_m > 0.0:
@@ -257,7 +283,10 @@ def _grid(low: Floats, high: Floats, spacing_m: float | None, cell_m: float | No
     origin = low - np.array([margin, margin, 0.0])
     top = high + np.array([margin, margin, cell])
     shape = np.maximum(np.ceil((top - origin) / cell - 1e-9), 1).astype(int)
-    return Grid(origin, cell, (int(shape[0]), int(shape[1]), int(shape[2])), spacing_m is not None)
+    x, y, z = origin.tolist()
+    return Grid(
+        (x, y, z), cell, (int(shape[0]), int(shape[1]), int(shape[2])), spacing_m is not None
+    )
 
 
 def _half_surface_m2(skeleton: Skeleton) -> Floats:

@@ -50,7 +50,7 @@ def hat_test(skeleton: Skeleton, canopy: Canopy, throws: int = THROWS) -> HatTes
         )
     picked = leafy[np.minimum((i / throws * leafy.size).astype(np.int64), leafy.size - 1)]
     at = np.stack(np.unravel_index(picked, canopy.grid.shape), axis=1) + 0.5
-    point = canopy.grid.origin_m + at * canopy.grid.cell_m
+    point = np.asarray(canopy.grid.origin_m) + at * canopy.grid.cell_m
     # low-discrepancy: the reciprocals of the plastic number and its square
     bearing = 2.0 * np.pi * ((i * 0.7548776662) % 1.0)
     rise = np.radians(STEEPEST_DEG) * ((i * 0.5698402910) % 1.0)

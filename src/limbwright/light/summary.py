@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, dataclass
 from functools import cached_property
 from math import isfinite
 
 from limbwright.light.air import Openness, centre_filling, openness
 from limbwright.light.canopy import Canopy, canopy
-from limbwright.light.crown import CrownLight, crown_light, over_leaf_of, relight
+from limbwright.light.crown import CrownLight, crown_light, crown_lights, over_leaf_of, relight
 from limbwright.light.hat import HatTest, hat_share, hat_test
 from limbwright.light.sky import season_sky, winter_sky
 from limbwright.model.site import Site
@@ -99,10 +99,36 @@ class Standing:
         ``leaf_of`` ``(n,)``: segments whose leaf ``mean``, ``flowering`` and ``fruiting`` are told
         of, in the light of all that stands; so leaf can be compared with itself before a cut.
         """
-        summer, winter, held = self.summer, self.winter, self.alone
+        summer, winter = self.summer, self.winter
         if kept is not None:
             summer, winter = relight(summer, kept), relight(winter, kept)
-            held = replace(held, kept=held.kept & kept)
+        return self._told(summer, winter, kept, leaf_of)
+
+    def before_and_after(self, gone: Bools) -> tuple[LightAir, LightAir]:
+        """Return the numbers as it stands and without the segments ``gone`` ``(n,)``.
+
+        Both are told of the leaf that stays. As `light_air` twice, but lit all at once.
+        """
+        summer_sky = season_sky(self.site.latitude, clearness=self.site.clearness)
+        bare_sky = winter_sky(self.site.latitude)
+        left = self.canopy.without(~gone)
+        summer, winter, summer_left, winter_left = crown_lights(
+            [
+                (self.canopy, summer_sky, True),
+                (self.canopy, bare_sky, False),
+                (left, summer_sky, True),
+                (left, bare_sky, False),
+            ]
+        )
+        return (
+            self._told(summer, winter, None, ~gone),
+            self._told(summer_left, winter_left, ~gone, None),
+        )
+
+    def _told(
+        self, summer: CrownLight, winter: CrownLight, kept: Bools | None, leaf_of: Bools | None
+    ) -> LightAir:
+        held = self.alone if kept is None else self.alone.without(kept)
         if leaf_of is not None:
             summer = over_leaf_of(summer, leaf_of)
         return LightAir(

@@ -30,6 +30,13 @@ __all__ = ["Planes", "Sweep", "light_fields", "optical_depth"]
 
 LAYER_NUMBERS = 250_000
 """Numbers of one layer, over crowns and directions, worked on together: they fit into the cache."""
+LEAST_AT_ONCE = 8
+"""Crowns worked on together at least: below it each step costs more than its numbers (measured)."""
+
+NO_LIGHT = 1e-30
+"""Share of a direction that gives none to one of several crowns; its depth is a number still."""
+
+ALL = slice(None)
 
 Planes = NDArray[np.float32]
 """Values of rays; light needs no more than seven digits."""
@@ -91,8 +98,6 @@ class _Step(NamedTuple):
 def _entering(before: int, now: int, size: int) -> list[slice]:
     """Return the places of rays that enter where the grid has slid from ``before`` to ``now``."""
     moved = now - before
-    if moved == 0:
-        return []
     if abs(moved) >= size:
         return [slice(0, size)]
     first = (-now if moved > 0 else -now + moved) % size
@@ -110,23 +115,28 @@ def _way(
     height = (nz - 1) / 2.0 - np.arange(nz)[:, None]
     height = height + ((steps - 1) / 2.0 - np.arange(steps)) / steps
     # measured from the grid's middle: what shades what is then the same seen the other way round
-    slid = np.rint(height[:, :, None] * slope).astype(np.int64)
+    slid = np.rint(height[:, :, None] * slope).astype(np.int64).reshape(-1, 2)
+    rows = [slice(x, x + nx) for x in (slid[:, 0] % nx).tolist()]
+    columns = [slice(y, y + ny) for y in (slid[:, 1] % ny).tolist()]
     found: list[list[_Step]] = []
     taken: list[_Step] = []
-    x, y = slid[0, 0].tolist()
-    for of, layer in enumerate(slid.tolist()):
-        for step, (to_x, to_y) in enumerate(layer):
-            fresh: list[tuple[slice, slice]] = []
-            if not endless and (x != to_x or y != to_y):
-                fresh += [(rows, slice(None)) for rows in _entering(x, to_x, nx)]
-                fresh += [(slice(None), columns) for columns in _entering(y, to_y, ny)]
+    x, y = slid[0].tolist()
+    middle = (steps - 1) // 2
+    for k, (to_x, to_y) in enumerate(slid.tolist()):
+        of, step = divmod(k, steps)
+        fresh: tuple[tuple[slice, slice], ...] = ()
+        if not endless:
+            if x != to_x:
+                fresh = tuple((new, ALL) for new in _entering(x, to_x, nx))
+            if y != to_y:
+                fresh += tuple((ALL, new) for new in _entering(y, to_y, ny))
             x, y = to_x, to_y
-            rows, columns = slice(x % nx, x % nx + nx), slice(y % ny, y % ny + ny)
-            middle = 2 * step == steps - 1
-            taken.append(_Step(of, rows, columns, middle, tuple(fresh)))
-            if middle:
-                found.append(taken)
-                taken = [_Step(of, rows, columns, half=True, fresh=())]
+        if step != middle:
+            taken.append(_Step(of, rows[k], columns[k], False, fresh))
+            continue
+        taken.append(_Step(of, rows[k], columns[k], True, fresh))
+        found.append(taken)
+        taken = [_Step(of, rows[k], columns[k], True, ())]
     return found
 
 
@@ -163,14 +173,15 @@ def _descent(
     """Go down the layers: yield each and the rays at the middle of its cells.
 
     ``areas`` is ``(K, nx, ny, nz)``. The rays are ``(D, nx, ny, K)``: the densities met step by
-    step, summed, from ``clear`` ``(D,)`` on. They are to be read before going on, not to be kept.
+    step, summed, from ``clear`` ``(D, K)`` on. They are to be read before going on, not to be
+    kept.
     """
     count, nx, ny, nz = areas.shape
     whole = _twice(np.ascontiguousarray(areas.transpose(3, 1, 2, 0)[::-1], dtype=np.float32))
     part = whole * np.float32(0.5)
     rays: Planes = np.empty((len(clear), nx, ny, count), dtype=np.float32)
-    rays[:] = clear[:, None, None, None]
-    planes = list(zip(rays, ways, clear.tolist(), strict=True))
+    rays[:] = clear[:, None, None, :]
+    planes = list(zip(rays, ways, clear, strict=True))
     for layer in range(nz):
         for plane, way, start in planes:
             for step in way[layer]:
@@ -191,7 +202,7 @@ def optical_depth(area_m2_m3: Floats, sweep: Sweep) -> NDArray[np.float32]:
     ways = _ways(sweep, area_m2_m3.shape)
     scale = sweep.step_depth.astype(np.float32)
     found = np.empty((count, nx, ny, nz), dtype=np.float32)
-    for layer, rays in _descent(area_m2_m3[None], ways, np.zeros(count, dtype=np.float32)):
+    for layer, rays in _descent(area_m2_m3[None], ways, np.zeros((count, 1), dtype=np.float32)):
         for plane, way, by, into in zip(rays[..., 0], ways, scale, found, strict=True):
             last = way[layer][-1]
             slid = (last.rows.start, last.columns.start)
@@ -202,26 +213,27 @@ def optical_depth(area_m2_m3: Floats, sweep: Sweep) -> NDArray[np.float32]:
 def light_fields(areas_m2_m3: Floats | Planes, sweep: Sweep, share: Floats) -> Planes:
     """Return the share of light in each cell of several crowns in one grid.
 
-    ``areas_m2_m3`` is ``(K, nx, ny, nz)``, ``share`` ``(D,)`` the light that comes from each
-    direction. Returns ``(K, nx, ny, nz)``. As `optical_depth`, but the light is summed on the way
-    down and no depth is kept; crowns are taken a few at a time so that a layer stays in the
-    processor's cache.
+    ``areas_m2_m3`` is ``(K, nx, ny, nz)``, ``share`` the light that comes from each direction,
+    ``(D,)`` for all crowns or ``(K, D)`` for each. Returns ``(K, nx, ny, nz)``. As
+    `optical_depth`, but the light is summed on the way down and no depth is kept; crowns are taken
+    a few at a time so that a layer stays in the processor's cache.
     """
     count, nx, ny, nz = areas_m2_m3.shape
-    lit = np.flatnonzero(share > 0.0)
+    each = np.broadcast_to(share, (count, share.shape[-1]))
+    lit = np.flatnonzero((each > 0.0).any(axis=0))
     sweep = replace(sweep, towards=sweep.towards[lit], extinction=sweep.extinction[lit])
     ways = _ways(sweep, (nx, ny, nz))
     scale = sweep.step_depth
     # a ray starts with the depth that leaves the direction's share of all light
-    clear = (-np.log(share[lit]) / scale).astype(np.float32)
+    clear = (-np.log(np.maximum(each[:, lit].T, NO_LIGHT)) / scale[:, None]).astype(np.float32)
     by = -scale.astype(np.float32)[:, None, None, None]
     found: Planes = np.empty((count, nx, ny, nz), dtype=np.float32)
-    at_once = max(1, int(LAYER_NUMBERS / (len(lit) * nx * ny)))
+    at_once = max(LEAST_AT_ONCE, int(LAYER_NUMBERS / (len(lit) * nx * ny)))
     for first in range(0, count, at_once):
         some = areas_m2_m3[first : first + at_once]
         light = np.zeros((nz, 2 * nx, 2 * ny, len(some)), dtype=np.float32)
         passed: Planes = np.empty((len(lit), nx, ny, len(some)), dtype=np.float32)
-        for layer, rays in _descent(some, ways, clear):
+        for layer, rays in _descent(some, ways, clear[:, first : first + at_once]):
             np.multiply(rays, by, out=passed)
             np.exp(passed, out=passed)
             into = light[layer]

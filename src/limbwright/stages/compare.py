@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -14,9 +14,9 @@ from limbwright.cuts.question import Question
 from limbwright.growth.rates import Rates
 from limbwright.growth.response import CutKind, Season
 from limbwright.model.skeleton import Bools
-from limbwright.stages.replay import Scene, Year, replayed, scenes
+from limbwright.stages.replay import Scene, Year, lit_years, replayed, scenes
 
-__all__ = ["HORIZON_YEARS", "WAYS", "Way", "equal_shares", "way", "ways"]
+__all__ = ["HORIZON_YEARS", "WAYS", "Way", "equal_shares", "other_ways", "played", "way", "ways"]
 
 HORIZON_YEARS = 10
 """Years over which ways are compared: those a chance of failure is weighed over."""
@@ -98,40 +98,39 @@ def equal_shares(question: Question, gone: Bools) -> Bools:
     return out
 
 
-def ways(
-    question: Question,
-    gone: Bools,
-    staged: tuple[Year, ...],
-    rates: Rates,
-    *,
-    season: Season,
-    kinds: Mapping[int, CutKind],
-) -> tuple[Way, ...]:
-    """Return the sequence ``gone`` ``(Y, N)``, already replayed, beside the three other ways."""
-    limit = question.bounds.dose
+def other_ways(question: Question, gone: Bools) -> tuple[Bools, ...]:
+    """Return ``(Y, N)`` what the three other ways cut, where the sequence cuts ``gone``."""
     once = np.tile(gone[-1], (gone.shape[0], 1))
-    others = (once, equal_shares(question, gone), np.zeros_like(gone))
-    out = [way(WAYS[0], staged, limit)]
-    seen = {gone.tobytes(): staged}  # where all is cut in one season, some ways are the same
-    for name, plan in zip(WAYS[1:], others, strict=True):
-        key = plan.tobytes()
-        if key not in seen:
-            seen[key] = played(question, plan, rates, season=season, kinds=kinds)[1]
-        out.append(way(name, seen[key], limit))
-    return tuple(out)
+    return once, equal_shares(question, gone), np.zeros_like(gone)
+
+
+def ways(question: Question, years: Sequence[tuple[Year, ...]]) -> tuple[Way, ...]:
+    """Return the sequence beside the three other ways, each told by its years, in that order."""
+    limit = question.bounds.dose
+    return tuple(way(name, one, limit) for name, one in zip(WAYS, years, strict=True))
 
 
 def played(
     question: Question,
-    gone: Bools,
+    sequences: Sequence[Bools],
     rates: Rates,
     *,
     season: Season,
     kinds: Mapping[int, CutKind],
-) -> tuple[tuple[Scene, ...], tuple[Year, ...]]:
-    """Return the scenes and the years of a sequence ``(Y, N)`` over the horizon."""
-    segments = np.stack([question.built.gone_segments(one) for one in gone])
-    years = max(HORIZON_YEARS, gone.shape[0])
-    found = tuple(scenes(question.assessment, segments, rates, years, season=season, kinds=kinds))
-    lit = {*range(gone.shape[0]), years - 1}
-    return found, replayed(found, rates, question.settings, season=season, lit=lit)
+) -> tuple[tuple[Scene, ...], tuple[tuple[Year, ...], ...]]:
+    """Return the scenes of the first of some sequences ``(Y, N)``, and the years of each."""
+    count = sequences[0].shape[0]
+    years = max(HORIZON_YEARS, count)
+    # where all is cut in one season, some ways are the same
+    different = {one.tobytes(): one for one in sequences}
+    found = []
+    for one in different.values():
+        segments = np.stack([question.built.gone_segments(now) for now in one])
+        scene = scenes(question.assessment, segments, rates, years, season=season, kinds=kinds)
+        found.append(tuple(scene))
+    lights = lit_years(found, {*range(count), years - 1})
+    told = {
+        key: replayed(scene, light, rates, question.settings, season=season)
+        for key, scene, light in zip(different, found, lights, strict=True)
+    }
+    return found[0], tuple(told[one.tobytes()] for one in sequences)

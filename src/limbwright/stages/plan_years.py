@@ -19,7 +19,7 @@ from limbwright.model.records import StationRecord
 from limbwright.model.skeleton import Floats, State
 from limbwright.stages.best import Best, best_sequence
 from limbwright.stages.build import Asked, ask_years, cut_in
-from limbwright.stages.compare import played, ways
+from limbwright.stages.compare import other_ways, played, ways
 from limbwright.stages.price import sections_use
 from limbwright.stages.replay import Scene, Year
 from limbwright.stages.results import Forecast, SeasonOfYears, Target, YearsPlan
@@ -152,7 +152,9 @@ def years_of(
     best = best_sequence(asked, before=before, proof=proof, time_limit_s=time_limit_s)
     when = cut_in(question.kind.group)
     kinds: dict[int, CutKind] = {c.segment: c.kind for c in question.offer.candidates}
-    found, trajectory = played(question, best.gone, growth, season=when, kinds=kinds)
+    beside = other_ways(question, best.gone) if compare else ()
+    found, played_out = played(question, (best.gone, *beside), growth, season=when, kinds=kinds)
+    trajectory = played_out[0]
     rule = rhythm(question.settings, frail=question.bounds.state.frail)
     steps = question.bounds.state.key == "veteran" if retrench is None else retrench
     told = _seasons(asked, found, trajectory, seasons, wishes, rule, before, year, steps)
@@ -163,11 +165,7 @@ def years_of(
         state=question.bounds.state.key,
         seasons=told,
         trajectory=trajectory,
-        ways=(
-            ways(question, best.gone, trajectory, growth, season=when, kinds=kinds)
-            if compare
-            else ()
-        ),
+        ways=ways(question, played_out) if compare else (),
         target=_target(found[0], found[len(seasons) - 1], trajectory[len(seasons) - 1]),
         forecast=_forecast(asked, best, found, trajectory),
         rates=growth,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -15,14 +15,15 @@ from limbwright.growth.ranges import Range
 from limbwright.growth.rates import Rates
 from limbwright.growth.response import CutKind, Season, watershoots, wound_closing_years
 from limbwright.growth.season import GrownTree, dose_of, season_on
-from limbwright.light.canopy import canopy
-from limbwright.light.crown import crown_light
+from limbwright.light.canopy import canopy, shared_grid
+from limbwright.light.crown import CrownLight, crown_lights
 from limbwright.light.sky import season_sky
 from limbwright.model.skeleton import Bools, Floats, Ints, Skeleton, State
 from limbwright.statics.assess import Assessment, LimbAssessment, assess, reassess
 from limbwright.statics.results import Belief
+from limbwright.trade.parameters import parameters
 
-__all__ = ["Scene", "Year", "replayed", "scenes"]
+__all__ = ["Scene", "Year", "lit_years", "replayed", "scenes"]
 
 CLOSE_MM = 1.0  # judgement: smaller wounds are no wounds to count
 
@@ -129,14 +130,8 @@ def scenes(
     for y in range(years):
         now = tree.skeleton
         falls = gone[min(y, gone.shape[0] - 1)][index]
-        if y == 0:
-            held = first
-        else:
-            held = assess(now, first.site)
-            # what it has proven by standing is known still, and taught by no lighter load
-            held = reassess(
-                replace(held, belief=_known(first.belief, index)), np.ones(now.n, dtype=np.bool_)
-            )
+        # what it has proven by standing is known still, and taught by no lighter load
+        held = first if y == 0 else assess(now, first.site, belief=_known(first.belief, index))
         after = reassess(held, ~falls) if bool(falls.any()) else held
         yield Scene(y, index, falls, held, after)
         here = {i: kinds.get(int(index[i]), "remove") for i in cut_bases(now, falls).tolist()}
@@ -159,31 +154,54 @@ def _loss_h(limbs: Sequence[LimbAssessment], share: Floats, settings: Settings) 
     return float(settings["tree_value"] * (torn * chance).sum())
 
 
+def lit_years(
+    ways: Sequence[Sequence[Scene]], lit: Collection[int] | None = None
+) -> tuple[Mapping[int, CrownLight], ...]:
+    """Return by year the light of each way a tree is cut and grown, after that year's cuts.
+
+    All in one grid, so that years and ways compare, and all lit at once. ``lit`` are the years
+    asked for, all if None. Of as few directions as cuts are chosen by: on 24 trees of the invented
+    holding at most 0.003 off the mean and 0.006 off the share with light for fruit, against 288.
+    """
+    site = ways[0][0].before.site
+    count = int(parameters("light")["sky.plan_directions"].value)
+    sky = season_sky(site.latitude, clearness=site.clearness, directions=count)
+    standing = {
+        (k, scene.year): pruned(scene.skeleton, scene.falls)
+        for k, found in enumerate(ways)
+        for scene in found
+        if lit is None or scene.year in lit
+    }
+    grid = shared_grid(tuple(standing.values()), spacing_m=site.spacing_m)
+    lights = crown_lights([(canopy(s, grid=grid), sky, True) for s in standing.values()])
+    out: list[dict[int, CrownLight]] = [{} for _ in ways]
+    for (k, year), light in zip(standing, lights, strict=True):
+        out[k][year] = light
+    return tuple(out)
+
+
 def replayed(
     found: Sequence[Scene],
+    lights: Mapping[int, CrownLight],
     rates: Rates,
     settings: Settings,
     *,
     season: Season = "winter",
-    lit: Collection[int] | None = None,
 ) -> tuple[Year, ...]:
     """Return the figures of each year of a tree cut and grown.
 
-    ``lit`` are the years whose light is reckoned, all if None; in others it is no number.
+    ``lights`` are those of `lit_years`; in other years light is no number.
     """
     first = found[0]
     whole_m2 = max(_live_leaf_m2(first.skeleton), 1e-9)
-    site = first.before.site
-    sky = season_sky(site.latitude, clearness=site.clearness)
     wounds: list[tuple[int, float]] = []  # year made, years it takes to close
     out = []
     for scene in found:
         s, falls = scene.skeleton, scene.falls
         standing = pruned(s, falls)
         mean = fruiting = math.nan
-        if lit is None or scene.year in lit:
-            light = crown_light(canopy(standing, spacing_m=site.spacing_m), sky)
-            mean, fruiting = light.mean, light.fruiting
+        if scene.year in lights:
+            mean, fruiting = lights[scene.year].mean, lights[scene.year].fruiting
         bases = cut_bases(s, falls)
         live = s.state[bases] != int(State.DEAD)
         width = s.start_diameter_mm[bases]
