@@ -57,6 +57,7 @@ def assess(
     *,
     only: Sequence[str] | None = None,
     green_density_kg_m3: float | None = None,
+    belief: Belief | None = None,
 ) -> Assessment:
     """Return loads, strength, utilisation and chance of failure of a whole tree.
 
@@ -71,6 +72,9 @@ def assess(
         case always holds (the ordinary crop in a heavy one) is reckoned too, but not shown.
     green_density_kg_m3
         Density of green wood; None takes that of the species.
+    belief
+        What is known of each segment already, in place of what its loads and years would teach:
+        a tree grown on from one that was assessed has proven what that one had.
 
     Raises
     ------
@@ -100,16 +104,9 @@ def assess(
         high=np.where(splits, tough.split_high, tough.high),
         cov=np.where(splits, tough.split_cov, tough.cov),
     )
-    mu, zeta = _unknown(skeleton, held, tough, effects)
-    worst = _worst(held, yearly, zeta)
-    years = years_counted(site.years_stood, skeleton.state)
-    belief = Belief(
-        mu=mu,
-        zeta=zeta,
-        mean=learn(stand_a_year(worst, mu, zeta), years),
-        low=learn(stand_a_year(_weaker(worst, tough.low), mu, zeta), years),
-        high=learn(stand_a_year(_weaker(worst, tough.high), mu, zeta), years),
-    )
+    if belief is None:
+        belief = _taught(skeleton, site, held, tough, effects)
+    worst = _worst(held, yearly, belief.zeta)
     blank = np.zeros(skeleton.n)
     bending, shear = _strengths(held, tough)
     bare = Assessment(
@@ -135,6 +132,22 @@ def assess(
         limbs=(),
     )
     return _with_chances(bare, worst, kind)
+
+
+def _taught(
+    skeleton: Skeleton, site: Site, held: Loads, tough: Strength, effects: _Effects
+) -> Belief:
+    """Return what is known of each segment from its loads and the years it has stood."""
+    mu, zeta = _unknown(skeleton, held, tough, effects)
+    worst = _worst(held, effects.yearly, zeta)
+    years = years_counted(site.years_stood, skeleton.state)
+    return Belief(
+        mu=mu,
+        zeta=zeta,
+        mean=learn(stand_a_year(worst, mu, zeta), years),
+        low=learn(stand_a_year(_weaker(worst, tough.low), mu, zeta), years),
+        high=learn(stand_a_year(_weaker(worst, tough.high), mu, zeta), years),
+    )
 
 
 def reassess(assessment: Assessment, kept: Bools) -> Assessment:
