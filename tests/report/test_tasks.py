@@ -19,7 +19,7 @@ from limbwright.errors import InputError
 from limbwright.growth.ranges import Range
 from limbwright.model.numbered import in_order
 from limbwright.report.book_wild import own_cautions
-from limbwright.report.book_words import hours_words
+from limbwright.report.book_words import CHANCES_RANK, hours_words
 from limbwright.report.book_works import TreePlan, Work
 from limbwright.report.tables_xlsx import task_sheets, write_csv
 from limbwright.report.task_list import skills_of, task_list, task_pages
@@ -73,6 +73,31 @@ def test_a_page_says_what_when_and_for_how_long(tmp_path: Path) -> None:
     assert "Chainsaw, trained and licensed; trained climber or lift." in text
     assert "Keep away from the invented hedge." in text
     assert smallest_type_pt(tmp_path / "tasks.pdf") >= 8.99
+
+
+@pytest.mark.parametrize("paper", ["a4", "a5"])
+def test_every_page_says_whose_it_is_and_a_chance_how_to_read_it(
+    tmp_path: Path, paper: str
+) -> None:
+    report = invented_report(150)
+    tree = next(s.tree for s in report.stations if s.status == "living" and s.species == "apple")
+    document = {**season_document(tree), "summary": "the chance of a break falls"}
+    plan = TreePlan(tree, "season", "winter 2026-27", document)
+    report = replace(report, plans=(plan,))
+    path = task_list(report, tmp_path / "tasks.pdf", page=paper)  # type: ignore[arg-type]
+    printed = pages_of(path)
+    named = [p.orchard for p in task_pages(report)]
+    assert len(printed) > len(named)  # some list runs over its page
+    assert all(any(name in page for name in named) for page in printed)
+    assert sum(page.count(CHANCES_RANK) for page in printed) == 1
+
+
+def test_wounds_allowed_leave_out_what_is_none() -> None:
+    report = invented_report(150)
+    told = [w.what for w in report.works if "cuts of 5 cm" in w.what]
+    assert told
+    assert not any(" 0 of " in what for what in told)
+    assert all("cuts of 5 cm" in what.split("at most")[-1] for what in told)
 
 
 def test_the_pocket_list_is_a5_and_as_whole(tmp_path: Path) -> None:

@@ -157,7 +157,7 @@ def test_photos_stand_side_by_side_and_missing_ones_are_told(tmp_path: Path) -> 
     assert "The picture c2.png cannot be read." in text
     assert "Before: no photo." in text
     assert "1 more photo kept with the records." in text
-    assert "Before, 20 January 2027, looking to 90°." in text
+    assert "Before, 20 January 2027, looking east (90°)." in text
 
 
 @pytest.mark.parametrize(("wide", "high", "share"), [(60, 40, 1.0), (30, 60, 40 / 88)])

@@ -20,6 +20,7 @@ from limbwright.report.book_wild import (
     window_words,
 )
 from limbwright.report.book_words import (
+    CHANCES_RANK,
     NOT_KNOWN,
     added,
     counted,
@@ -103,6 +104,7 @@ def plan_data(
         "young": young_rows(report),
         "cautions": caution_words(report),
         "unknown": list(report.unknown),
+        "chances": CHANCES_RANK,
         "pages": pages.words,
         "trees": tree_rows(report),
     }

@@ -12,6 +12,7 @@ from limbwright.model.numbered import in_order
 from limbwright.report.words import plain
 
 __all__ = [
+    "CHANCES_RANK",
     "NOT_KNOWN",
     "NO_HOURS",
     "added",
@@ -27,6 +28,11 @@ __all__ = [
     "unmarked",
 ]
 
+CHANCES_RANK = (
+    "Chances rank limbs and trees well and should be read as orders of magnitude; a low one is "
+    "never a promise."
+)
+"""Wherever a report prints a chance that a limb breaks."""
 NOT_KNOWN = "–"
 NO_HOURS = Range(0.0, 0.0, 0.0)
 

@@ -10,6 +10,7 @@ from limbwright.errors import InputError
 from limbwright.growth.ranges import Range
 from limbwright.learn.compared import prior_range
 from limbwright.learn.quantities import priors
+from limbwright.needs.amounts import CUTS_CM
 from limbwright.needs.need import Need
 from limbwright.needs.order import rank
 from limbwright.report.book_words import added, and_list, counted, sentence
@@ -309,8 +310,10 @@ def _order(need: Need) -> str:
     if need.dose is not None:
         words += f", at most {100.0 * need.dose.value:.0f} % of the live crown"
     if need.cuts_allowed is not None:
-        five, ten, fifteen = need.cuts_allowed.value
-        words += f"; at most {five} cuts of 5 cm, or {ten} of 10, or {fifteen} of 15"
+        many = [(n, cm) for n, cm in zip(need.cuts_allowed.value, CUTS_CM, strict=True) if n]
+        told = [f"{n} of {cm:g} cm" for n, cm in many[1:]]
+        told[:0] = [f"{counted(n, 'cut')} of {cm:g} cm" for n, cm in many[:1]]
+        words += f"; at most {', or '.join(told)}" if told else "; only small cuts"
     return words
 
 

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
+from limbwright.form.words import side as compass_side
 from limbwright.learn.compared import Compared
 from limbwright.learn.done import CutOutcome
 from limbwright.model.work import Photo
@@ -86,7 +88,13 @@ def _facts(year: YearlyReport) -> list[list[str]]:
         dated = f" (terms of {report.scheme_dated})" if report.scheme_dated else ""
         facts.append(["Scheme", report.scheme + dated])
     worked = {t.work.tree for t in year.trees}
-    crews = sorted({t.work.who for t in year.trees if t.work.who})
+    # one who worked alone and in a crew is named once
+    crews = dict.fromkeys(
+        name.strip()
+        for who in sorted({t.work.who for t in year.trees if t.work.who})
+        for name in re.split(r",|;|\band\b", who)
+        if name.strip()
+    )
     facts.append(["Trees worked on", f"{len(worked)} of {len(report.stations)} stations"])
     if crews:
         facts.append(["By", and_list(crews)])
@@ -267,7 +275,9 @@ def _photo(
     title = side.capitalize()
     if photo is None:
         return {"file": "", "words": f"{title}: no photo."}
-    looking = "" if photo.bearing_deg is None else f", looking to {photo.bearing_deg:.0f}°"
+    looking = ""
+    if photo.bearing_deg is not None:
+        looking = f", looking {compass_side(photo.bearing_deg)} ({photo.bearing_deg:.0f}°)"
     note = sentence(unmarked(photo.note, year.report.holding.marked))
     words = f"{title}, {day_words(photo.taken_on)}{looking}. {note}".strip()
     data = year.report.pictures.get((photo.tree, photo.file))

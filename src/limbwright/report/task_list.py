@@ -16,6 +16,7 @@ from limbwright.report.book_plan import report_foot
 from limbwright.report.book_trees import who_is
 from limbwright.report.book_wild import open_words, own_cautions, shared_cautions
 from limbwright.report.book_words import (
+    CHANCES_RANK,
     added,
     counted,
     hours_words,
@@ -181,6 +182,9 @@ def _page(report: HoldingReport, one: TaskPage) -> dict[str, Any]:
     said = f"{counted(len(one.works), 'tree')}, {hours_words(one.hours)}"
     if report.rate is not None:
         said += f", {money_words(one.hours, report.rate, report.currency)}"
+    shared = [c.text or c.full for c in one.shared]
+    if any("chance" in work.why for work in one.works):
+        shared.append(CHANCES_RANK)
     return {
         "orchard": one.orchard or "The orchard",
         "season": one.season,
@@ -188,7 +192,7 @@ def _page(report: HoldingReport, one: TaskPage) -> dict[str, Any]:
         "place": " ".join(word for word in place if word),
         "said": said,
         "rows": [_row(report, work, one, letters) for work in one.works],
-        "shared": [c.text or c.full for c in one.shared],
+        "shared": shared,
         "own": [
             {"letter": letters[text], "words": f"{text} ({places(stations)})"}
             for text, stations in one.own

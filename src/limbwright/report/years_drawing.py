@@ -20,6 +20,8 @@ from limbwright.report.words import plain
 __all__ = ["Stand", "tree_years"]
 
 EDGE_MM, STAFF_MM, BETWEEN_MM = 4.0, 11.0, 3.0
+ABOVE_MM = 1.5
+"""Above and below it the page has room of its own."""
 HEAD_MM, TEXT_MM, LINE_MM = 2.9, 2.6, 3.7
 NARROWEST_MM = 27.0
 """Judgement: narrower cells break "winter 2027-28" over two lines."""
@@ -127,8 +129,8 @@ class _Sheet:
 
     def _foot(self, one_in: float) -> list[str]:
         """Return what has to be said of all pictures."""
-        said = f"{self.view.caption}, 1 : {one_in:.0f}. Leaf is told against the first picture."
-        said += " Dotted: the height of the first."
+        said = f"{self.view.caption}, 1 : {one_in:.0f}; widths as seen. "
+        said += "Leaf is told against the first picture. Dotted: the height of the first."
         if self.target is not None:
             said += f" Unbroken line: the height aimed at, {self.target:.1f} m."
         return wrapped(said, TEXT_MM, self.width - 2 * EDGE_MM)
@@ -155,7 +157,7 @@ class _Sheet:
 
     def svg(self) -> str:
         rows = -(-len(self.stands) // self.columns)
-        height = 2 * EDGE_MM + rows * self.row_mm + LINE_MM * len(self.foot)
+        height = 2 * ABOVE_MM + rows * self.row_mm + LINE_MM * len(self.foot)
         title = "; ".join(
             f"{plain(s.caption)}: {', '.join(said for said, _ in self._said(s, self.cell))}"
             for s in self.stands
@@ -166,11 +168,11 @@ class _Sheet:
         ]
         self.heads = max(len(wrapped(plain(s.caption), HEAD_MM, self.cell)) for s in self.stands)
         for row in range(rows):
-            top = EDGE_MM + row * self.row_mm
+            top = ABOVE_MM + row * self.row_mm
             chosen = self.stands[row * self.columns : (row + 1) * self.columns]
             parts += self._row(chosen, top)
         for k, text in enumerate(reversed(self.foot)):
-            parts.append(words(EDGE_MM, height - EDGE_MM - k * LINE_MM, text, TEXT_MM, INK))
+            parts.append(words(EDGE_MM, height - ABOVE_MM - k * LINE_MM, text, TEXT_MM, INK))
         return svg(self.width, height, parts) + "\n"
 
     def _row(self, stands: Sequence[Stand], top: float) -> list[str]:
