@@ -48,9 +48,7 @@ def add(
     ] = None,
     columns: opt.Columns = None,
     species: opt.SpeciesName = None,
-    every: Annotated[
-        bool, typer.Option("--every", help="List every change, not only the first few.")
-    ] = False,
+    every: opt.EveryChange = False,
     as_json: opt.Json = False,
 ) -> None:
     """Take surveys, orchards, records and local rules into a project; the same again is nothing."""

@@ -9,6 +9,12 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from limbwright.cli import options as opt
+from limbwright.cli.fits import (
+    is_project_name,
+    known_orchard,
+    only_for_projects,
+    only_for_tables,
+)
 from limbwright.cli.site import one_of
 from limbwright.cli.told import day_of, exit_code
 from limbwright.errors import InputError, LimbwrightError
@@ -43,22 +49,22 @@ def cards(
 ) -> None:
     """Write only the cut cards, one tree on one page; of a project, those of its plans."""
     from limbwright.cli.places import check_file
-    from limbwright.cli.show import counted, print_faults, progress
+    from limbwright.cli.show import counted, print_failed, print_faults, progress
     from limbwright.job import Order, open_trees, work_all
-    from limbwright.project.connect import SUFFIX
     from limbwright.report.card import cut_cards
 
     one_of("--page", page, ("a5", "a4"))
     kind = "a5" if page == "a5" else "a4"
     check_file(output, (survey, stations, columns))
-    if survey.suffix.lower() == SUFFIX:
+    if output.suffix.lower() != ".pdf":
+        raise InputError(f"{output.name} is no name for a PDF.", "End it in .pdf.")
+    if is_project_name(survey):
+        only_for_tables(
+            survey, {"--stations": stations, "--columns": columns, "--species": species}
+        )
         _of_project(survey, output, season=season, orchard=orchard, page=kind, on=on)
         return
-    if season is not None or orchard is not None:
-        raise InputError(
-            f"{survey.name} is a table; --season and --orchard go with a project file.",
-            "Leave them out, or make a project: limbwright new holding.gpkg.",
-        )
+    only_for_projects(survey, {"--season": season, "--orchard": orchard})
     opened = open_trees(survey, stations=stations, columns=columns, species=species)
     order = Order(today=day_of(on))
     with progress("Planning", len(opened.trees), quiet=False) as tick:
@@ -69,7 +75,10 @@ def cards(
         for d in done
         if d.assessment is not None and d.plan is not None
     ]
-    cut_cards(items, output, holding=survey.stem, page="a5" if page == "a5" else "a4")
+    if not items:
+        print_failed(done)
+        raise typer.Exit(1)
+    cut_cards(items, output, holding=survey.stem, page=kind)
     print(f"{counted(len(items), 'card')} in {output}")
     raise typer.Exit(exit_code(done))
 
@@ -83,8 +92,10 @@ def _of_project(
     from limbwright.report.card import cut_cards
 
     with Project.open(path, write=False) as project:
-        made = _wanted(project, season, orchard, on)
         place = holding(project)
+        known_orchard(orchard, (one.name for one in place.orchards))
+        made = _wanted(project, season, orchard, on)
+        remedy = _other_seasons(project, path)
     items, failed = [], []
     with progress("Drawing", len(made), quiet=False) as tick:
         for count, (tree, make) in enumerate(made, 1):
@@ -99,12 +110,27 @@ def _of_project(
         typer.echo(f"limbwright: {words}", err=True)
     if not items:
         raise InputError(
-            f"{path.name} has no plan with cuts in {season or 'the next season'}.",
-            f"Plan it: limbwright plan {path}.",
+            f"{path.name} has no plan with cuts in {season or 'the next season'}.", remedy
         )
     cut_cards(items, output, holding=place.name, page=page, marked=place.marked)
     print(f"{counted(len(items), 'card')} in {output}")
     raise typer.Exit(1 if failed else 0)
+
+
+def _other_seasons(project: Project, path: Path) -> str:
+    """Return what to do where no card is wanted: ask for a season that has a plan, or plan."""
+    from limbwright.project.plans import plans
+    from limbwright.report.book_works import season_key
+
+    named = {
+        str(one["season"])
+        for stored in plans(project, kind="years")
+        for one in stored.document.get("seasons", [])  # type: ignore[attr-defined]
+        if (one.get("plan") or {}).get("cuts")
+    }
+    if not named:
+        return f"Plan it: limbwright plan {path}."
+    return f"Seasons with cuts: {', '.join(sorted(named, key=season_key))}."
 
 
 def _wanted(

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import date
-from pathlib import Path
 
 import typer
 
@@ -13,6 +12,7 @@ from limbwright.cli.add import add
 from limbwright.cli.cards import cards
 from limbwright.cli.demo import demo
 from limbwright.cli.export import export
+from limbwright.cli.fits import is_project_name
 from limbwright.cli.form import form
 from limbwright.cli.holding import history, new, undo
 from limbwright.cli.needs import needs, tape
@@ -34,8 +34,6 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
 )
 
-OUT = Path("limbwright-out")
-
 
 @app.command()
 def check(
@@ -48,15 +46,30 @@ def check(
     """List everything that is wrong with a survey, and what would be right."""
     from limbwright.cli.show import counted, print_faults, print_json
     from limbwright.job import open_trees
+    from limbwright.job.open_project import carry_renamed
 
+    renamed = carry_renamed(survey) if is_project_name(survey) else ()
     opened = open_trees(survey, stations=stations, columns=columns, species=species, empty=True)
     # As one walks down the table; what is said of the whole file comes first.
     faults = sorted(opened.faults, key=lambda f: (f.file, f.row))
     errors = [f for f in faults if f.severity == "error"]
     if as_json:
-        print_json({"faults": [f.to_dict() for f in faults], "trees": len(opened.trees)})
+        print_json(
+            {
+                "faults": [f.to_dict() for f in faults],
+                "trees": len(opened.trees),
+                "renamed": [{"before": one.before, "now": one.now} for one in renamed],
+            }
+        )
     else:
         print_faults(faults, every=True)
+        for one in renamed:
+            print(
+                f"{one.before} is now {one.now}, by an edit in another program: its limbs, plans "
+                "and records went with it."
+            )
+        if renamed:
+            print(f"'limbwright undo {survey}' takes that edit back.")
         print(
             f"{counted(len(opened.trees), 'tree')} can be used; {counted(len(errors), 'fault')}, "
             f"{counted(len(faults) - len(errors), 'warning')}."

@@ -20,7 +20,6 @@ if TYPE_CHECKING:
 
 __all__ = ["demo"]
 
-OUT = Path("limbwright-out")
 PROJECT = "holding.gpkg"
 RESULTS = (PROJECT, "cut-cards.pdf", "cut-list.csv", "years.json", "summary.md", "form-cards.pdf")
 COMPARED = 12
@@ -30,20 +29,14 @@ DAYS_AFTER = 21
 
 
 def demo(
-    out: opt.Out = OUT,
+    out: opt.Out = opt.OUT,
     seed: Annotated[
         int, typer.Option(min=0, help="Another invented holding for another number.")
     ] = 1,
     years: Annotated[
         int, typer.Option(min=1, max=6, metavar="NUMBER", help="Seasons to plan ahead, 1 to 6.")
     ] = 5,
-    no_ways: Annotated[
-        bool,
-        typer.Option(
-            "--no-ways",
-            help="Leave out other ways (all at once, equal shares, left alone), told of a dozen.",
-        ),
-    ] = False,
+    no_ways: opt.NoWays = False,
     page: opt.Page = "a4",
     latitude: opt.Latitude = None,
     clearness: opt.Clearness = None,

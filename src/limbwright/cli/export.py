@@ -8,9 +8,12 @@ from typing import Annotated
 import typer
 
 from limbwright.cli import options as opt
+from limbwright.cli.fits import is_project_name, only_for_projects, only_for_tables
 from limbwright.errors import InputError
 
 __all__ = ["export"]
+
+TABLE_ENDINGS = (".csv", ".xlsx")
 
 
 def export(
@@ -45,20 +48,26 @@ def export(
 ) -> None:
     """Write a project in another format, or the trees of a limb survey as segments."""
     from limbwright.cli.places import check_file
-    from limbwright.project.connect import SUFFIX
 
-    if survey.suffix.lower() == SUFFIX and copy:
-        _copy(survey, output)
-        return
-    if survey.suffix.lower() == SUFFIX:
-        _project(survey, output, what, crs, orchard)
-        return
-    if copy or what is not None or crs is not None or orchard is not None:
-        raise InputError(
-            f"{survey.name} is a table; --what, --crs, --orchard and --copy go with a project.",
-            "Leave them out, or make a project: limbwright new holding.gpkg.",
+    parts = {"--what": what, "--crs": crs, "--orchard": orchard}
+    if is_project_name(survey):
+        only_for_tables(
+            survey, {"--stations": stations, "--columns": columns, "--species": species}
         )
+        if copy and (named := [option for option, value in parts.items() if value is not None]):
+            raise InputError(
+                f"--copy copies the whole file as it is; {', '.join(named)} cannot go with it.",
+                "Leave out the one or the other.",
+            )
+        if copy:
+            _copy(survey, output)
+        else:
+            _project(survey, output, what, crs, orchard)
+        return
+    only_for_projects(survey, parts | {"--copy": copy})
     check_file(output, (survey, stations, columns))
+    if output.suffix.lower() not in TABLE_ENDINGS:
+        raise InputError(f"{output.name} is no name for a table.", "End it in .csv or .xlsx.")
     _segments(survey, output, stations, columns, species)
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -10,6 +9,8 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from limbwright.cli import options as opt
+from limbwright.cli.fits import is_project_name, only_for_tables
+from limbwright.cli.lines import say
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -21,7 +22,6 @@ if TYPE_CHECKING:
 
 __all__ = ["form", "print_forms"]
 
-WIDTH = 96
 RESULTS = ("form-cards.pdf", "form-list.csv", "form.json")
 NOT_AN_INSPECTION = (
     "Reckoned from a few measures, by rules with ranges: look at the tree before each cut, and "
@@ -41,14 +41,7 @@ def form(
     stations: opt.Stations = None,
     columns: opt.Columns = None,
     species: opt.SpeciesName = None,
-    grazed: Annotated[
-        str,
-        typer.Option(
-            "--grazed",
-            metavar="ANIMALS",
-            help="What grazes below, such as sheep; sets the clear stem. A project knows it.",
-        ),
-    ] = "",
+    grazed: opt.Grazed = "",
     clear_stem: Annotated[
         float | None,
         typer.Option(metavar="M", help="Clear stem of your own, m, before every rule."),
@@ -60,7 +53,7 @@ def form(
             help="Clear stem by what the animals reach (grazing), or by a planting grant (grant).",
         ),
     ] = "grazing",
-    out: opt.Out = Path("limbwright-out"),
+    out: opt.Out = opt.OUT,
     settings: opt.SettingsFile = None,
     southern: opt.Southern = False,
     holding: Annotated[
@@ -88,6 +81,8 @@ def form(
     trees, faults, known, local = _open(shoots, stations, columns, species)
     if not trees:
         first = next((str(f) for f in faults if f.severity == "error"), "")
+        if not first and is_project_name(shoots):
+            first = f"Take in their shoots: limbwright add {shoots} shoots.csv."
         raise InputError(f"{shoots.name} holds no young tree that can be formed.", first)
     if not as_json:
         check_folder(out, (shoots, stations, columns, settings), names=RESULTS)
@@ -132,18 +127,12 @@ def _settings(path: Path | None, clear_stem: float | None, rule: str) -> FormSet
 def _open(
     path: Path, stations: Path | None, columns: Path | None, species: str | None
 ) -> tuple[tuple[YoungTree, ...], tuple[Fault, ...], Holding | None, tuple[LocalRule, ...]]:
-    from limbwright.errors import InputError
     from limbwright.form.read import read_young_trees
-    from limbwright.project.connect import SUFFIX
 
-    if path.suffix.lower() != SUFFIX:
+    if not is_project_name(path):
         read = read_young_trees(path, stations, columns=columns, species=species or "")
         return read.trees, read.faults, None, ()
-    if stations is not None or columns is not None:
-        raise InputError(
-            f"{path.name} is a project file; --stations and --columns go with a table.",
-            f"Take the table into the project first: limbwright add {path.name} FILE.",
-        )
+    only_for_tables(path, {"--stations": stations, "--columns": columns})
     from dataclasses import replace
 
     from limbwright.project.plans import rules
@@ -189,7 +178,7 @@ def print_forms(plans: list[FormPlan]) -> None:
     for plan in plans:
         print(f"\n{plan.tree}  {plan.species}  {plan.season}")
         because = plan.stage.because[0].upper() + plan.stage.because[1:]
-        _say(
+        _line(
             f"{plan.stage.title}. {because}. Clear stem {plan.target.metres:.1f} m "
             f"({plan.target.because}).",
             "  ",
@@ -198,19 +187,19 @@ def print_forms(plans: list[FormPlan]) -> None:
         if choice is not None:
             words = "Scaffold" if choice.good else "No good scaffold yet; nearest"
             names = ", ".join(choice.best.names)
-            _say(f"{words}: {names} ({100 * choice.best.score:.0f} of 100).", "  ")
+            _line(f"{words}: {names} ({100 * choice.best.score:.0f} of 100).", "  ")
             for more in (*choice.missing, *choice.remedies):
-                _say(f"- {more}", "  ")
+                _line(f"- {more}", "  ")
         for row in plan.work:
             what = row.what[0].lower() + row.what[1:]
-            _say(f"{row.order}. {row.shoot}: {what}. {row.why[0].upper()}{row.why[1:]}.", "  ")
+            _line(f"{row.order}. {row.shoot}: {what}. {row.why[0].upper()}{row.why[1:]}.", "  ")
         if not plan.work:
-            _say("No cut this season.", "  ")
+            _line("No cut this season.", "  ")
         for words in (f"Crown taken: {plan.dose_words}.", *plan.notes, *plan.milestones):
-            _say(words, "  ")
+            _line(words, "  ")
     print()
-    print(textwrap.fill(NOT_AN_INSPECTION, WIDTH))
+    say(NOT_AN_INSPECTION)
 
 
-def _say(words: str, indent: str) -> None:
-    print(textwrap.fill(words, WIDTH, initial_indent=indent, subsequent_indent=f"{indent}   "))
+def _line(words: str, indent: str) -> None:
+    say(words, f"{indent}   ", first=indent)

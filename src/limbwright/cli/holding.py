@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -92,10 +94,23 @@ def undo(
 
     with Project.open(project) as opened:
         change = opened.redo() if redo else opened.undo()
+        left = opened.history()
     if change is None:
-        print("There is nothing to make again." if redo else "There is nothing to take back.")
+        print("There is nothing to make again." if redo else _nothing(left, project))
         raise typer.Exit(1)
     print(f"{'Made again' if redo else 'Taken back'}: {change.what}")
+
+
+def _nothing(left: Sequence[Change], project: Path) -> str:
+    """Say why no change can be taken back."""
+    if any(_state(one) == "done" for one in left):
+        return (
+            "There is nothing more to take back: only the making of the project itself is left. To "
+            f"give up the whole project, delete {project}."
+        )
+    if any(one.past for one in left):
+        return "There is nothing to take back: what was changed before is too long ago."
+    return "There is nothing to take back."
 
 
 def _told(change: Change) -> dict[str, object]:
@@ -114,8 +129,16 @@ def _state(change: Change) -> str:
 
 
 def _line(change: Change) -> str:
+    from limbwright.cli.show import counted
+
     marks = {"taken back": " (taken back)", "past": " (too long ago to take back)", "done": ""}
-    rows = "1 row" if change.touched == 1 else f"{change.touched} rows"
-    by = ", by another program" if change.elsewhere else ""
-    when = change.made_at[:16].replace("T", " ")
-    return f"{when}  {change.what}, {rows}{by}{marks[_state(change)]}"
+    # what another program did says its rows itself
+    rows = "" if change.elsewhere else f", {counted(change.touched, 'row')}"
+    return f"{_when(change):<16}  {change.what}{rows}{marks[_state(change)]}"
+
+
+def _when(change: Change) -> str:
+    """Return when a change was made, by the clock of this place."""
+    if not change.made_at:
+        return "since then"
+    return datetime.fromisoformat(change.made_at).astimezone().strftime("%Y-%m-%d %H:%M")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
@@ -13,6 +12,8 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from limbwright.cli import options as opt
+from limbwright.cli.fits import is_project_name, only_for_tables
+from limbwright.cli.lines import say
 from limbwright.cli.site import site
 
 if TYPE_CHECKING:
@@ -25,14 +26,11 @@ if TYPE_CHECKING:
 
 __all__ = ["needs", "tape"]
 
-WIDTH = 96
 DOZEN = 12
 NOT_AN_INSPECTION = (
     "Judged from a walk, not an inspection: no tree is told to be free of danger. Where people "
     "pass below, a qualified person looks; local law and licensed practice come first."
 )
-
-PROJECT = ".gpkg"
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,9 +57,6 @@ Walked = Annotated[
         show_default=False,
     ),
 ]
-Grazed = Annotated[
-    str, typer.Option("--grazed", metavar="STOCK", help="What grazes below, such as sheep.")
-]
 Below = Annotated[
     bool, typer.Option("--people-below", help="People are often beneath these trees.")
 ]
@@ -70,7 +65,7 @@ Below = Annotated[
 def needs(
     stations: Walked,
     columns: opt.Columns = None,
-    grazed: Grazed = "",
+    grazed: opt.Grazed = "",
     people_below: Below = False,
     wind: opt.Wind = None,
     terrain: opt.Terrain = None,
@@ -165,7 +160,10 @@ def tape(
 
 def _open(path: Path, columns: Path | None) -> _Given:
     """Return what a project file holds, or a table of stations with all that is wrong in it."""
-    return _project(path) if path.suffix.lower() == PROJECT else _table(path, columns)
+    if not is_project_name(path):
+        return _table(path, columns)
+    only_for_tables(path, {"--columns": columns})
+    return _project(path)
 
 
 def _project(path: Path) -> _Given:
@@ -213,8 +211,15 @@ def _table(path: Path, columns: Path | None) -> _Given:
     from limbwright.survey.tables import read_book
 
     mapping = ColumnMap() if columns is None else read_columns(columns)
-    known = {*STATION_COLUMNS, *mapping.stations.sources()}
-    table = apply_columns(read_book(path).table("stations", known), mapping.stations)
+    table = apply_columns(
+        read_book(path).table("stations", mapping.known_in("stations")), mapping.stations
+    )
+    other = next((name for name in ("limb", "shoot", "segment") if name in table.header), "")
+    if other:
+        raise InputError(
+            f"{path.name} is a table of {other}s, not of stations.",
+            "Give the stations of the walk, or a project file.",
+        )
     faults = Faults()
     faults.extend(table.faults)
     check_header(table, STATION_COLUMNS, ("station",), faults)
@@ -254,10 +259,10 @@ def _print_needs(order: tuple[Ranked, ...], learnt: str, *, every: bool) -> None
     shown = order if every else order[:DOZEN]
     for one in shown:
         print()
-        _say(f"{one.place}. {one.sentence}", "   ")
-        _say(f"   {_details(one)}", "   ")
+        say(f"{one.place}. {one.sentence}", "   ")
+        say(f"   {_details(one)}", "   ")
         for words in (*one.need.contradictions, *one.need.cautions[:2]):
-            _say(f"   - {words[0].upper()}{words[1:]}", "     ")
+            say(f"   - {words[0].upper()}{words[1:]}", "     ")
     if len(shown) < len(order):
         print(f"\n... and {len(order) - len(shown)} more; --every shows them all.")
     work = sum(one.need.hours.value for one in order)
@@ -265,8 +270,8 @@ def _print_needs(order: tuple[Ranked, ...], learnt: str, *, every: bool) -> None
     high = sum(one.need.hours.high or 0.0 for one in order)
     print(f"\nWork in all: {work:.0f} hours, {low:.0f} to {high:.0f} by other accounts.")
     if learnt:
-        _say(learnt)
-    _say(NOT_AN_INSPECTION)
+        say(learnt)
+    say(NOT_AN_INSPECTION)
 
 
 def _details(one: Ranked) -> str:
@@ -305,15 +310,11 @@ def _print_tape(found: tuple[TapeValue, ...], day: Day, minutes: float, learnt: 
     for number, one in enumerate(day.trees, 1):
         print()
         because = one.because[0].upper() + one.because[1:]
-        _say(f"{number}. {one.tree}: {one.net_h:+.1f} h. {because}.", "   ")
+        say(f"{number}. {one.tree}: {one.net_h:+.1f} h. {because}.", "   ")
     walked = "" if day.walked_m is None else f", {day.walked_m:.0f} m of walking"
     print(f"\nTogether {day.gain_h:.0f} h expected in {day.minutes:.0f} minutes{walked}.")
-    _say("Hours are those of the plan: what the work is worth over the years, less what it takes. "
+    say("Hours are those of the plan: what the work is worth over the years, less what it takes. "
          "They are means of many trees; one tree may gain nothing.")  # fmt: skip
     if learnt:
-        _say(learnt)
-    _say(NOT_AN_INSPECTION)
-
-
-def _say(text: str, indent: str = "") -> None:
-    print(textwrap.fill(text, WIDTH, subsequent_indent=indent))
+        say(learnt)
+    say(NOT_AN_INSPECTION)

@@ -8,17 +8,21 @@ from typing import Annotated
 import typer
 
 __all__ = [
+    "OUT",
     "Clearness",
     "Columns",
     "Density",
     "Dose",
     "Engine",
+    "EveryChange",
     "Forbid",
     "Force",
+    "Grazed",
     "Ice",
     "Json",
     "Latitude",
     "LoadNames",
+    "NoWays",
     "OrchardName",
     "Out",
     "OutFolder",
@@ -39,6 +43,9 @@ __all__ = [
     "Years",
     "YearsStood",
 ]
+
+OUT = Path("limbwright-out")
+"""Folder for results where none is given."""
 
 Survey = Annotated[
     Path,
@@ -97,6 +104,20 @@ Years = Annotated[
         metavar="NUMBER",
         help="Seasons to plan ahead, 1 to 6: one for a table, five for a project if left out.",
     ),
+]
+NoWays = Annotated[
+    bool,
+    typer.Option(
+        "--no-ways",
+        help="Leave out other ways (all at once, equal shares, left alone); the demo tells them of "
+        "a dozen trees.",
+    ),
+]
+EveryChange = Annotated[
+    bool, typer.Option("--every", help="List every change, not only the first few.")
+]
+Grazed = Annotated[
+    str, typer.Option("--grazed", metavar="STOCK", help="What grazes below, such as sheep.")
 ]
 Wind = Annotated[
     float | None,

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from limbwright.cli import options as opt
+from limbwright.cli.fits import is_project_name, only_for_projects, only_for_tables
 from limbwright.cli.site import one_of, site
 from limbwright.cli.told import day_of, exit_code, place_of, print_results
 from limbwright.errors import InputError
@@ -19,9 +20,7 @@ if TYPE_CHECKING:
     from limbwright.job import Opened
     from limbwright.model import Fault, Site
 
-__all__ = ["OUT", "plan"]
-
-OUT = Path("limbwright-out")
+__all__ = ["plan"]
 
 
 def plan(
@@ -41,12 +40,7 @@ def plan(
     again: Annotated[
         bool, typer.Option("--again", help="Plan those trees too whose plan would be the same.")
     ] = False,
-    no_ways: Annotated[
-        bool,
-        typer.Option(
-            "--no-ways", help="Leave out other ways (all at once, equal shares, left alone)."
-        ),
-    ] = False,
+    no_ways: opt.NoWays = False,
     page: opt.Page = "a4",
     wind: opt.Wind = None,
     terrain: opt.Terrain = None,
@@ -70,7 +64,6 @@ def plan(
     from limbwright.cuts.results import Wishes
     from limbwright.cuts.weights import Settings, read_settings
     from limbwright.job import open_trees, parse_wishes
-    from limbwright.project.connect import SUFFIX
 
     one_of("--engine", engine, ("proof", "fast"))
     one_of("--page", page, ("a5", "a4"))
@@ -100,16 +93,18 @@ def plan(
         workers=workers,
         page=page,
     )
-    if survey.suffix.lower() == SUFFIX:
-        _only_for_tables({"--stations": stations, "--columns": columns, "--species": species})
+    if is_project_name(survey):
+        only_for_tables(
+            survey, {"--stations": stations, "--columns": columns, "--species": species}
+        )
+        printed = {"-o": out, "--page": page if page != "a4" else None}
+        only_for_tables(
+            survey, printed, f"A project keeps its plans; print them: limbwright cards {survey}."
+        )
         plan_project(survey, wanted, orchard=orchard, again=again, as_json=as_json)
         return
-    if orchard is not None or again:
-        raise InputError(
-            f"{survey.name} is a table; --orchard and --again go with a project file.",
-            "Leave them out, or make a project: limbwright new holding.gpkg.",
-        )
-    folder = out or OUT
+    only_for_projects(survey, {"--orchard": orchard, "--again": again})
+    folder = out or opt.OUT
     opened = open_trees(survey, stations=stations, columns=columns, species=species)
     if years is not None and years > 1:
         _check(folder, as_json, (survey, stations, columns, settings), years=True)
@@ -150,6 +145,9 @@ def _one_season(
         print_json(plans_to_dict([d.plan for d in done if d.plan is not None]))
         print_failed(done)
         raise typer.Exit(exit_code(done))
+    if not any(d.plan for d in done):
+        print_failed(done)
+        raise typer.Exit(1)
     paths = write_plans(done, out, holding=survey.stem, page=wanted.page)
     if len(done) <= 3:
         print_plans(done)
@@ -169,12 +167,3 @@ def _check(folder: Path, as_json: bool, inputs: Iterable[Path | None], *, years:
 
     if not as_json:
         check_folder(folder, inputs, names=TABLE_RESULTS if years else RESULTS)
-
-
-def _only_for_tables(given: Mapping[str, object]) -> None:
-    for option, value in given.items():
-        if value is not None:
-            raise InputError(
-                f"{option} goes with a table, not with a project file.",
-                "Take the table into the project first: limbwright add PROJECT FILE.",
-            )

@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING, Any
 
 import typer
 
+from limbwright.cli.fits import known_orchard
+
 if TYPE_CHECKING:
     from limbwright.cuts.results import Wishes
     from limbwright.cuts.weights import Settings
@@ -49,10 +51,12 @@ def plan_project(
     from limbwright.cli.show import counted, print_faults, print_json, progress
     from limbwright.job.holding_plan import plan_forms, plan_holding, prepare
     from limbwright.project.plans import plans
+    from limbwright.project.records import stations
     from limbwright.project.store import Project
     from limbwright.stages.results import SCHEMA
 
     with Project.open(path) as project:
+        known_orchard(orchard, (s.orchard for s in stations(project)))
         order = _order(project, wanted)
         only = None if orchard is None else _of_orchard(orchard)
         asked = prepare(project, order, again=again, only=only)
@@ -127,7 +131,7 @@ def plan_table_years(
     planned = [d.plan for d in done if d.plan is not None]
     if as_json:
         print_json(years_to_dict(planned))
-    else:
+    elif planned:
         paths = write_years(planned, out, holding=path.stem, page=wanted.page)
         print_seasons([p.to_dict() for p in planned])
         print("\nWritten:")
@@ -174,6 +178,7 @@ def _of_orchard(orchard: str) -> Callable[[StationRecord], bool]:
 def print_seasons(documents: Iterable[Mapping[str, Any]]) -> None:
     """Print what each season holds: trees, cuts, hours, and those at rest."""
     from limbwright.cli.show import counted
+    from limbwright.report.book_works import season_key
 
     totals: dict[str, list[float]] = defaultdict(lambda: [0.0, 0.0, 0.0, 0.0])
     for document in documents:
@@ -187,12 +192,9 @@ def print_seasons(documents: Iterable[Mapping[str, Any]]) -> None:
     if not totals:
         return
     print(f"\n{'season':<18}{'trees':>7}{'cuts':>7}{'hours':>8}{'at rest':>9}")
-    for season, (trees, cuts, hours, rest) in sorted(totals.items(), key=_by_year):
+    for season, (trees, cuts, hours, rest) in sorted(
+        totals.items(), key=lambda item: season_key(item[0])
+    ):
         print(f"{season:<18}{trees:>7.0f}{cuts:>7.0f}{hours:>8.1f}{rest:>9.0f}")
     work = sum(row[2] for row in totals.values())
     print(f"In all {counted(round(work), 'hour')} of cutting and clearing, by forecast.")
-
-
-def _by_year(item: tuple[str, object]) -> tuple[str, str]:
-    words = item[0].split()
-    return words[-1][:4], "" if words[0] == "winter" else words[0]

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import textwrap
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from limbwright.cli import options as opt
+from limbwright.cli.lines import say
 
 if TYPE_CHECKING:
     from limbwright.trade.health import Problem
@@ -15,7 +15,6 @@ if TYPE_CHECKING:
 __all__ = ["SCHEMA", "print_problems", "problems"]
 
 SCHEMA = "limbwright.problems/1"
-WIDTH = 96
 HEADINGS = {
     "disease": "Diseases",
     "pest": "Pests",
@@ -71,18 +70,11 @@ def print_problems(found: tuple[Problem, ...]) -> None:
         )
         for word, text in rows:
             if text:
-                print(
-                    textwrap.fill(
-                        text, WIDTH, initial_indent=f"  {word:<9}", subsequent_indent=" " * 11
-                    )
-                )
+                say(text, " " * 11, first=f"  {word:<9}")
     print()
-    print(
-        textwrap.fill(
-            "General knowledge, not a diagnosis: local rules and people licensed for the work come "
-            "first.",
-            WIDTH,
-        )
+    say(
+        "General knowledge, not a diagnosis: local rules and people licensed for the work come "
+        "first."
     )
 
 
@@ -91,9 +83,7 @@ def _list(found: tuple[Problem, ...]) -> None:
         names = [one.name for one in found if one.kind == kind]
         if names:
             print(heading)
-            print(
-                textwrap.fill(", ".join(names), WIDTH, initial_indent="  ", subsequent_indent="  ")
-            )
+            say(", ".join(names), "  ", first="  ")
     print("\nLook one up by its name or a sign: limbwright problems canker")
 
 

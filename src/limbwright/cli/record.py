@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
@@ -11,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from limbwright.cli import options as opt
+from limbwright.cli.lines import say
 
 if TYPE_CHECKING:
     from limbwright.learn.lessons import Lesson, Lessons
@@ -18,7 +18,6 @@ if TYPE_CHECKING:
 
 __all__ = ["lookback", "record"]
 
-WIDTH = 96
 LISTED = 12
 """Surprises, notes and conditions shown before the rest are counted; judgement: half a screen."""
 
@@ -35,9 +34,7 @@ def record(
         ),
     ],
     columns: opt.Columns = None,
-    every: Annotated[
-        bool, typer.Option("--every", help="List every change, not only the first few.")
-    ] = False,
+    every: opt.EveryChange = False,
     as_json: opt.Json = False,
 ) -> None:
     """Take in what was done and how trees answered, in one change that can be undone."""
@@ -61,10 +58,12 @@ def record(
     for line in added.lines(shown=None if every else SHOWN):
         print(line)
     if added.changes_nothing:
-        print("All of it was recorded before; nothing is changed.")
+        known = any(counts.same for counts in added.counts.values())
+        print("Nothing new is in it; nothing is changed." if known else "Nothing is recorded.")
     if kept:
         print(f"{counted(kept, 'plan')} kept as worked on: planning again leaves them as they are.")
-    print(f"Next: limbwright lookback {project}")
+    if added.counts:
+        print(f"Next: limbwright lookback {project}")
     raise typer.Exit(code)
 
 
@@ -141,11 +140,11 @@ def _print_found(found: LookBack) -> None:
             if work.count(outcome)
         ]
         cuts = f"cuts: {', '.join(parts)}" if parts else "no cut told"
-        _say(f"{work.tree}, {work.season}: {cuts}; {dose}; {hours}.", "  ")
+        say(f"{work.tree}, {work.season}: {cuts}; {dose}; {hours}.", "  ")
     if found.calibrations:
         print("\nForecast and found")
         for one in found.calibrations:
-            _say(f"  {one.sentence[0].upper()}{one.sentence[1:]}", "    ")
+            say(f"  {one.sentence[0].upper()}{one.sentence[1:]}", "    ")
     _listed("\nOutside the range foretold", [s.sentence + "." for s in found.surprising])
     changed = [
         f"{c.tree}: {c.before}, then {c.found}" for c in found.conditions if c.before != c.found
@@ -163,7 +162,7 @@ def _listed(title: str, lines: Sequence[str]) -> None:
         return
     print(title)
     for line in lines[:LISTED]:
-        _say(f"  {line}", "    ")
+        say(f"  {line}", "    ")
     if len(lines) > LISTED:
         print(f"  and {len(lines) - LISTED} more; --json lists them all.")
 
@@ -178,15 +177,11 @@ def _print_lessons(lessons: Lessons) -> None:
             f"{one.in_force:>10.3g}{one.value:>7.3g}"
         )
     for one in lessons.lessons:
-        _say(f"  {one.sentence}", "    ")
+        say(f"  {one.sentence}", "    ")
     for note in lessons.notes:
-        _say(f"  {note}", "    ")
+        say(f"  {note}", "    ")
 
 
 def _band(one: Lesson, which: str) -> str:
     band = one.before if which == "before" else one.after
     return f"{band.value:.2f} ({band.low:.2f}-{band.high:.2f})"
-
-
-def _say(text: str, indent: str = "") -> None:
-    print(textwrap.fill(text, WIDTH, subsequent_indent=indent))

@@ -10,11 +10,9 @@ from typing import Annotated, Any
 import typer
 
 from limbwright.cli import options as opt
+from limbwright.cli.dates import FIRST_YEAR, LAST_YEAR, read_day
 
 __all__ = ["report"]
-
-FIRST_YEAR, LAST_YEAR = 1900, 2200
-"""Years asked for beyond these are slips of the pen; judgement."""
 
 
 class Kind(StrEnum):
@@ -42,7 +40,7 @@ def report(
             "planned; tasks: what to do in the seasons that come next, to tick.",
         ),
     ] = Kind.ALL,
-    out: opt.Out = Path("limbwright-out"),
+    out: opt.Out = opt.OUT,
     on: opt.Today = "",
     years: Annotated[
         int, typer.Option(min=1, max=10, metavar="NUMBER", help="Seasons of each kind told ahead.")
@@ -85,7 +83,6 @@ def report(
     as_json: opt.Json = False,
 ) -> None:
     """Write the reports of a holding: management plan, yearly report, list of tasks."""
-    from limbwright.cli.dates import read_day
     from limbwright.cli.places import check_folder
     from limbwright.cli.show import print_json
     from limbwright.job.gather import gather
@@ -156,6 +153,7 @@ def _print(told: dict[str, Any], written: dict[str, Path]) -> None:
             if tasks["pages"]
             else "Tasks: none in these seasons, so no list was written."
         )
-    print("\nWritten:")
+    if written:
+        print("\nWritten:")
     for path in written.values():
         print(f"  {path}")

@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Iterable, Iterator, Sequence
 from math import isfinite
 
+from limbwright.cli.lines import say
 from limbwright.job import Done
 from limbwright.light.shape import Close, Gap, Inward
 from limbwright.light.tree import TreeLight
 
 __all__ = ["light_lines", "print_light"]
 
-WIDTH = 96
 MOST = 4
 """So many limbs are named; JSON holds all."""
 _EIGHTHS = (
@@ -36,22 +35,17 @@ def print_light(done: Iterable[Done], *, spacing_m: float | None = None) -> None
         if spacing_m is None
         else f"each with others like it {spacing_m:g} m away all round"
     )
-    print("\nLight and air, as the trees stand. 100% is the light in the open. Reckoned")
-    print(f"{stand}.")
+    print()
+    say(f"Light and air, as the trees stand. 100% is the light in the open. Reckoned {stand}.")
     for one in lit:
         print(f"\n{one.tree}")
         for title, text in light_lines(one):
             head = f"  {title:<7}"
-            print(
-                textwrap.fill(text, WIDTH, initial_indent=head, subsequent_indent=" " * len(head))
-            )
+            say(text, " " * len(head), first=head)
     print()
-    print(
-        textwrap.fill(
-            "Sure: the chance that it is so, for limbs placed by tape and compass. An opened crown "
-            "has more light for certain; that it dries faster is likely, and trials do not agree.",
-            WIDTH,
-        )
+    say(
+        "Sure: the chance that it is so, for limbs placed by tape and compass. An opened crown "
+        "has more light for certain; that it dries faster is likely, and trials do not agree."
     )
 
 

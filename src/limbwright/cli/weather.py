@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import textwrap
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from limbwright.cli import options as opt
+from limbwright.cli.lines import say
 
 if TYPE_CHECKING:
     import numpy as np
@@ -16,8 +16,6 @@ if TYPE_CHECKING:
     from limbwright.light.infection import ScabRecord
 
 __all__ = ["print_scab", "say_spells", "weather"]
-
-WIDTH = 96
 
 
 def weather(
@@ -88,8 +86,8 @@ def print_scab(found: ScabRecord, *, every: bool = False) -> None:
         f"{first if first == last else f'{first} to {last}'}; "
         f"{counted(len(found.spells), 'wet spell')}."
     )
-    _say(found.wetness)
-    _say(_rules(found))
+    say(found.wetness)
+    say(_rules(found))
     listed = found.spells if every else found.infections
     print()
     able = len(found.infections)
@@ -108,18 +106,18 @@ def print_scab(found: ScabRecord, *, every: bool = False) -> None:
         )
     print()
     if found.beyond_table:
-        _say(
+        say(
             f"{counted(len(found.beyond_table), 'wet spell')} of 6 hours or more lay outside the "
             "table's temperatures (0.5 to 26 °C), or had none: of those it says nothing."
         )
     if found.infections:
-        _say(
+        say(
             "From old leaves (primary): spores of last year's fallen leaves, from bud burst until "
             "they are spent, mostly by early summer. From fresh spots (secondary): only where "
             "there are spots on this year's leaves."
         )
-    _say(NOT_ADVICE)
-    _say("Where sheep graze, remember that copper poisons them.")
+    say(NOT_ADVICE)
+    say("Where sheep graze, remember that copper poisons them.")
 
 
 def say_spells(record: Path) -> None:
@@ -146,10 +144,6 @@ def _rules(found: ScabRecord) -> str:
         f"{gap}; a night's rain counts from {hour} for the spores of old leaves, which fly by day "
         "(--night-counts where scab was bad last year)."
     )
-
-
-def _say(text: str) -> None:
-    print(textwrap.fill(text, WIDTH))
 
 
 def _day(when: np.datetime64) -> str:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
@@ -11,6 +10,8 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from limbwright.cli import options as opt
+from limbwright.cli.lines import say
+from limbwright.errors import InputError
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -25,7 +26,6 @@ if TYPE_CHECKING:
 
 __all__ = ["windows"]
 
-WIDTH = 96
 WEEKS_SHOWN = 6
 STATE_WORDS = {"open": "open", "care": "with care", "closed": "closed"}
 
@@ -106,6 +106,13 @@ def windows(
     from limbwright.trade.seasons.plain import windows_to_dict
     from limbwright.trade.species import species
 
+    if columns is not None and weather is None:
+        raise InputError(
+            "--columns says how to read the table of --weather, and there is none.",
+            "Give --weather FILE too, or leave --columns out.",
+        )
+    if ribbon is not None and ribbon.suffix.lower() != ".svg":
+        raise InputError(f"{ribbon.name} is no name for a drawing.", "End it in .svg.")
     kind = species(species_name)
     base, held_rules, faults = _of_project(project)
     where = base.latitude_deg if latitude is None else latitude
@@ -127,7 +134,7 @@ def windows(
         print_json(windows_to_dict(found, fit))
         return
     print(f"{kind.name.capitalize()}, {when}.")
-    _say(found[0].sentence)
+    say(found[0].sentence)
     if job:
         for one, months in zip(found, fit, strict=True):
             _print_one(one, months)
@@ -137,7 +144,7 @@ def windows(
             [one for one in local if any(one.concerns(w.job, kind.key, kind.group) for w in found)]
         )
     print()
-    _say(found[0].caution)
+    say(found[0].caution)
     if ribbon is not None:
         print(f"The year as a ribbon: {ribbon}")
 
@@ -212,7 +219,7 @@ def _draw(
     from limbwright.report.whole import write_whole
     from limbwright.trade.seasons.ribbon import ribbon
 
-    check_file(path, inputs)
+    check_file(path, inputs, option="--ribbon")
     drawn = ribbon_svg(ribbon(year, site, climate, local, held))
     write_whole(path, drawn.encode("utf-8"))
 
@@ -237,7 +244,7 @@ def _print_lines(found: Sequence[JobWindow]) -> None:
         if not one.runs:
             print(f"{one.job.key:<15}none begins in this year")
     print()
-    _say("--job NAME tells of one job day by day: what is open, what needs care, and why.")
+    say("--job NAME tells of one job day by day: what is open, what needs care, and why.")
 
 
 def _print_rules(local: Sequence[LocalRule]) -> None:
@@ -246,7 +253,7 @@ def _print_rules(local: Sequence[LocalRule]) -> None:
         print("\nRules of the place")
     for one in local:
         what = ", ".join(word for word in (one.job, one.species) if word != "all") or "all jobs"
-        _say(f"{one.words} For {what}.", "  ")
+        say(f"{one.words} For {what}.", "    ", first="  ")
 
 
 def _agreed(run: Sequence[Span], window: JobWindow) -> str:
@@ -279,7 +286,7 @@ def _print_one(window: JobWindow, months: Sequence[FitMonth]) -> None:
     if met:
         print("\nWhat meets it")
         for one in met:
-            _say(one.sentence, "  ")
+            say(one.sentence, "    ", first="  ")
     ranked = weeks(window)[:WEEKS_SHOWN]
     if ranked:
         print("\nLeast disturbed weeks")
@@ -293,7 +300,7 @@ def _print_one(window: JobWindow, months: Sequence[FitMonth]) -> None:
         where = "; ".join(part for part in (reason.scheme, reason.place, reason.dated) if part)
         source = f" [{reason.source}]" if reason.source else ""
         place = f" ({where})" if where else ""
-        _say(f"{reason.name}: {reason.sentence}{place}{source}", "  ")
+        say(f"{reason.name}: {reason.sentence}{place}{source}", "    ", first="  ")
 
 
 def _span_line(span: Span, window: JobWindow) -> str:
@@ -329,7 +336,7 @@ def _print_fit(months: Sequence[FitMonth]) -> None:
     print(f"  {'month':<16}{'days':>5}{'go':>5}{'look':>6}{'stay home':>11}")
     for one in counted:
         print(f"  {one.words:<16}{one.days:>5}{one.go:>5}{one.look:>6}{one.stay_home:>11}")
-    _say("Wind is not in the record: look at it, and at the ground, on the day.", "  ")
+    say("Wind is not in the record: look at it, and at the ground, on the day.", "    ", first="  ")
 
 
 def _day(day: date) -> str:
@@ -338,8 +345,3 @@ def _day(day: date) -> str:
 
 def _short(day: date) -> str:
     return f"{day.day} {day:%b}"
-
-
-def _say(text: str, indent: str = "") -> None:
-    hang = f"{indent}  " if indent else ""
-    print(textwrap.fill(text, WIDTH, initial_indent=indent, subsequent_indent=hang))

@@ -9,6 +9,7 @@ from pathlib import Path
 from limbwright.demo.holding import InventedHolding
 from limbwright.demo.sketches import draw_sketches
 from limbwright.model import Orchard
+from limbwright.survey.project_columns import ORCHARD_COLUMNS
 from limbwright.survey.record_tables import RECORD_COLUMNS
 from limbwright.survey.shoots import SHOOT_COLUMNS
 
@@ -28,7 +29,6 @@ LIMB_COLUMNS = (
 # fmt: on
 CUT_COLUMNS = ("order", "limb", "cut", "done", "at_m", "diameter_mm", "note")
 EARLIER = "earlier"
-ORCHARD_COLUMNS = ("orchard", "grazed_by", "access", "people_below", "note", "boundary")
 
 
 def write_holding(holding: InventedHolding, folder: Path) -> tuple[Path, Path]:

@@ -11,7 +11,6 @@ from limbwright.model import Fault
 from limbwright.project.connect import SUFFIX
 from limbwright.survey import read_segments, read_survey
 from limbwright.survey.columns import ColumnMap, apply_columns, read_columns
-from limbwright.survey.segments import SEGMENT_COLUMNS
 from limbwright.survey.tables import Book, read_book
 
 __all__ = ["Opened", "Tree", "open_trees"]
@@ -58,7 +57,7 @@ def open_trees(
     book = read_book(path)
     mapping = ColumnMap() if columns is None else read_columns(columns)
     if _is_segments(book, mapping):
-        table = book.table("segments", {*SEGMENT_COLUMNS, *mapping.segments.sources()})
+        table = book.table("segments", mapping.known_in("segments"))
         found = read_segments(apply_columns(table, mapping.segments), species=species)
         faults = [*found.faults, *_unread(book, stations)]
         opened = Opened(tuple(found.skeletons), tuple(faults), {}, found.extra)
@@ -80,9 +79,8 @@ def _is_segments(book: Book, mapping: ColumnMap) -> bool:
     """Return whether a file is one of segments: by its sheet, its columns, or its mapping."""
     if book.sheets is not None and (book.has("segments") or book.has("limbs")):
         return book.has("segments")
-    asked = mapping.segments.sources()
-    header = book.header("limbs", {*SEGMENT_COLUMNS, *asked})
-    return "x0_m" in header or (bool(asked) and set(asked) <= set(header))
+    header = book.header("limbs", mapping.known_in("segments"))
+    return "x0_m" in header or bool(mapping.kind_of(header, ("segments",)))
 
 
 def _unread(book: Book, stations: Path | None) -> list[Fault]:

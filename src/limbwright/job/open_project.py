@@ -7,15 +7,17 @@ from pathlib import Path
 
 from limbwright.job.opened import Opened, Tree
 from limbwright.model import Fault, Faults, Skeleton, TreeSurvey
+from limbwright.project.connect import may_write
 from limbwright.project.look import look_over
 from limbwright.project.records import holding, stations
+from limbwright.project.renamed import Renamed
 from limbwright.project.store import Project
 from limbwright.project.surveys import latest, surveys, surveys_taken
 from limbwright.survey.segments import SEGMENT_COLUMNS, read_segments
 from limbwright.survey.tables import Row, Table
 from limbwright.trade.species import species as find_species
 
-__all__ = ["open_project", "trees_of"]
+__all__ = ["carry_renamed", "open_project", "trees_of"]
 
 
 def open_project(path: Path, *, species: str | None = None) -> Opened:
@@ -42,6 +44,23 @@ def open_project(path: Path, *, species: str | None = None) -> Opened:
         )
 
 
+def carry_renamed(path: Path) -> tuple[Renamed, ...]:
+    """Carry over what hangs on the old names of stations that another program renamed.
+
+    Returns the stations; none where the file cannot be written, for that is told when it is read.
+
+    Raises
+    ------
+    InputError
+        The file cannot be opened; see `limbwright.project.Project.open`.
+    """
+    with Project.open(path, write=False) as project:
+        if not project.renamed_elsewhere() or not may_write(path):
+            return ()
+    with Project.open(path) as project:
+        return project.renamed
+
+
 def trees_of(project: Project, faults: Faults, *, species: str | None = None) -> tuple[Tree, ...]:
     """Return each surveyed tree once: its latest limbs, or its skeleton where that is later.
 
@@ -53,7 +72,7 @@ def trees_of(project: Project, faults: Faults, *, species: str | None = None) ->
     taped = latest(project, "limbs")
     whole = latest(project, "segments")
     found: list[Tree] = []
-    for tree in surveys(project):
+    for tree in surveys(project, faults=faults):
         name = tree.station.tree
         skeleton = skeletons.pop(name, None)
         by_tape, by_scan = days.get(taped.get(name, -1)), days.get(whole.get(name, -1))

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 from limbwright.model import Faults
 from limbwright.survey.tables import Row, Table
 from limbwright.survey.units import LENGTH_MM, as_number, looks_like_date, read_number
-from limbwright.trade.parameters import parameters
+from limbwright.trade.parameters import Parameter, parameters
 
 __all__ = ["Cells", "as_number"]
 
@@ -46,12 +47,13 @@ class Cells:
             self.fault(
                 column,
                 f"outside {bound.low:g} to {bound.high:g} {bound.unit}".rstrip(),
-                self._remedy(column, text, value, bound.low, bound.high),
+                self._remedy(column, text, value, bound),
             )
             return None
         return value
 
-    def _remedy(self, column: str, text: str, value: float, low: float, high: float) -> str:
+    def _remedy(self, column: str, text: str, value: float, bound: Parameter) -> str:
+        low, high = bound.low, bound.high
         whole = text.replace(",", "")
         digits = "," in text and whole.isascii() and whole.isdigit()
         if digits and low <= float(whole) <= high:
@@ -66,10 +68,12 @@ class Cells:
             return "Give the year in four figures."
         unit = column.rpartition("_")[2]
         if unit in LENGTH_MM and value > 0.0:
-            for other in ("cm", "mm", "m", "in", "ft"):
-                meant = value * LENGTH_MM[other] / LENGTH_MM[unit]
-                if other != unit and low <= meant <= high:
-                    return f"Give {unit}: would {meant:.4g} be right, if taken in {other}?"
+            for units in (("cm", "mm", "m"), ("in", "ft")):
+                meant = {u: value * LENGTH_MM[u] / LENGTH_MM[unit] for u in units if u != unit}
+                fit = {u: x for u, x in meant.items() if low <= x <= high}
+                if fit:  # of several the one that comes nearest to what is usual
+                    other = min(fit, key=lambda u: abs(math.log(fit[u] / bound.value)))
+                    return f"Give {unit}: would {fit[other]:.4g} be right, if taken in {other}?"
         return "Check the value and its unit."
 
     def name(self, column: str) -> str:

@@ -106,7 +106,10 @@ def _unquoted(line: str, separator: str) -> list[str]:
 def _decoded(file: str, data: bytes, faults: list[Fault]) -> str:
     for head, kind in _KINDS:
         if data.startswith(head):
-            raise InputError(f"{file} is {kind}, not a table.", "Save the table as XLSX or CSV.")
+            remedy = "Save the table as XLSX or CSV."
+            if kind == "a database":
+                remedy += " A project file is known by its name, which ends in .gpkg."
+            raise InputError(f"{file} is {kind}, not a table.", remedy)
     if data.lstrip()[:9].lower().startswith((b"<!doctype", b"<html", b"<?xml", b"<table")):
         raise InputError(
             f"{file} is a web page or XML, not a table.", "Save the table as XLSX or CSV."

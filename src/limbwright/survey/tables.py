@@ -19,6 +19,8 @@ MAX_FILE_BYTES = 64 * 2**20
 MAX_ROWS = 2_000_000
 MAX_COLUMNS = 500
 SHEETS = ("limbs", "stations", "segments")
+LAYERS = (".geojson", ".json")
+"""Ends of names of files that hold layers of a map, which are read where a project is filled."""
 _TITLE_ROWS = 10
 """Rows in which the header is looked for below titles; judgement."""
 _UNITS = "mm cm m in ft deg degrees degree ° % kg g m2 m² cm2 years year 0-3 - n/a text"
@@ -158,6 +160,11 @@ def read_book(path: Path) -> Book:
         raise InputError(f"{path.name} cannot be read: {said}.") from None
     if not data:
         raise InputError(f"{path.name} is empty.", "Its first row names the columns.")
+    if path.suffix.lower() in LAYERS:
+        raise InputError(
+            f"{path.name} is a layer of a map, not a table.",
+            "Take it into a project: limbwright add PROJECT FILE; or give a CSV or XLSX file.",
+        )
     packed = data[:4] == b"PK\x03\x04"
     if not packed and path.suffix.lower() in {".xlsx", ".xlsm"}:
         csv_rows(path.name, data)  # says what it is where it is not even text
