@@ -26,7 +26,7 @@ EXACT = 1e-9
 
 
 def bench(years: Years, rule: Rhythm = FREE) -> Bench:
-    return Bench(years, rule, (), None, np.ones(years.nodes, dtype=np.bool_))
+    return Bench(years, rule, (), None)
 
 
 def small(seed: int) -> tuple[Years, np.ndarray, tuple[float, ...]]:
@@ -67,7 +67,7 @@ def test_all_seasons_at_once_finds_the_best_of_every_sequence(first: int) -> Non
         assert proven.gone is not None
         assert proven.objective_h == pytest.approx(best, abs=1e-5), seed
         assert proven.bound_h <= best + 1e-5, seed
-        rolled = roll(weighed, model, nothing, linear[1], gap=1e-6)
+        rolled = roll(weighed, doses, nothing, linear[1], gap=1e-6)
         if rolled is not None:
             assert weighed.one_h(rolled) >= best - 1e-6
 

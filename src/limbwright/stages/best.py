@@ -9,30 +9,25 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from limbwright.cuts.build_problem import NEGLIGIBLE_H, TELLING_SHARE
-from limbwright.cuts.evaluate import section_use
 from limbwright.cuts.lighting import LITTLE_H
-from limbwright.cuts.problem import Problem
 from limbwright.errors import PlanError
-from limbwright.model.skeleton import Bools, Floats, Ints
+from limbwright.model.skeleton import Bools, Floats
+from limbwright.stages.bounds import Bounds, bounds
 from limbwright.stages.build import Asked
+from limbwright.stages.fold import fold
 from limbwright.stages.joint import Joint
 from limbwright.stages.lit import YearsLight
-from limbwright.stages.price import Priced, price, sections_use
+from limbwright.stages.price import Priced, new_cuts, price
 from limbwright.stages.rhythm import Rhythm, patterns, rhythm
 from limbwright.stages.search import Bench, built_up, improve
 from limbwright.stages.solve import Found, prove, ring, roll
+from limbwright.stages.telling import missed, telling
 from limbwright.stages.years import Years, cases_of
 
 __all__ = ["Best", "best_of_years", "best_sequence"]
 
 LIGHT_ROUNDS = 3  # judgement: nearly all plans stay the same after the second
 CASE_ROUNDS = 4  # of taking in load cases; in practice one or two are enough
-MISSED_H = 1e-3  # a load case left out that costs more than this is taken in
-PLANE_ROUNDS = 8
-"""Rounds of planes for a bound at most: later ones hardly raise it."""
-ROUGH_ROUNDS = 3
-"""Rounds of planes to rank the choices of rest seasons, of which the best are worked out."""
 LITTLE_SHARE = 1e-3
 """A bound that rises by less than this share of the price of doing nothing is left as it is."""
 ROLL_GAP = 0.01
@@ -41,6 +36,10 @@ ROLL_GAP = 0.01
 
 START_GAP = 0.03
 """Gap at which whole decisions stop that only give exchanges a place to begin from."""
+POLISHED_GAP = 0.008
+"""A small tree with more of the gain unproven than this has all seasons decided at once."""
+POLISHED = 150
+"""Pieces times seasons of a tree small enough for that (benchmarks/stages.py)."""
 
 
 @dataclass(frozen=True)
@@ -63,15 +62,6 @@ class Best:
     seconds: float
 
 
-@dataclass(frozen=True, slots=True)
-class Ranked:
-    """A choice of rests: its bound [h], its doses ``(Y,)``, share gone ``(Y, N)`` if worked out."""
-
-    bound_h: float
-    doses: Floats
-    share: Floats | None
-
-
 @dataclass(frozen=True)
 class _Work:
     """One tree being worked on: its seasons with the load cases that tell, and their model."""
@@ -92,12 +82,10 @@ class _Work:
         """Rise of a bound that is not worth another round [h]."""
         return LITTLE_SHARE * max(abs(self.nothing_h), 1.0)
 
-    def bench(self, light_h: Floats | None, may: Bools | None = None) -> Bench:
+    def bench(self, light_h: Floats | None) -> Bench:
         """Return what sequences are weighed with, light told piece by piece."""
-        if may is None:
-            may = np.ones(self.years.nodes, dtype=np.bool_)
         light = light_h if self.light.counts else None
-        return Bench(self.years, self.rule, self.before, light, may)
+        return Bench(self.years, self.rule, self.before, light)
 
     def true_h(self, gone: Bools) -> float:
         """Price of a sequence with its true light [h]."""
@@ -173,7 +161,7 @@ def best_of_years(
     nothing_h = price(whole, nothing).objective_h
     choices = patterns(rule, whole.dose, before)
     levels = sorted({float(d) for one in choices for d in one if d > 0.0})
-    index = [_telling(p) for p in whole.seasons]
+    index = [telling(p) for p in whole.seasons]
     gone: Bools | None = None
     for _ in range(CASE_ROUNDS):
         part = cases_of(whole, index)
@@ -190,7 +178,7 @@ def best_of_years(
             proof=proof,
         )
         gone, bound = _solved(work, gone)
-        more = _missed(whole, gone, index)
+        more = missed(whole, gone, index)
         if more is None:
             break
         index = more
@@ -214,152 +202,87 @@ def best_of_years(
     )
 
 
-def _cost(p: Problem, use: Floats) -> Floats:
-    """Price ``(C, S)`` [h] of each section under each load case alone."""
-    lines = p.slope.transpose(1, 0, 2) * use[..., None] + p.intercept.transpose(1, 0, 2)
-    return np.asarray(np.maximum(lines.max(axis=-1), 0.0) * p.section_cost_h)
-
-
-def _telling(p: Problem) -> Ints:
-    """Return the load cases worst, or nearly so, at some section of the uncut tree."""
-    if not p.sections:
-        return np.zeros(1, dtype=np.int64)
-    cost = _cost(p, section_use(p, np.ones((1, p.nodes)))[0])
-    worst = cost.max(axis=0)
-    near = (cost >= TELLING_SHARE * worst) & (worst > NEGLIGIBLE_H)
-    chosen = np.flatnonzero(near.any(axis=1))
-    return chosen if chosen.size else np.zeros(1, dtype=np.int64)
-
-
-def _missed(whole: Years, gone: Bools, index: list[Ints]) -> list[Ints] | None:
-    """Return the load cases and those the sequence turns out to need; None where none is new."""
-    found, fresh = [], False
-    for y, p in enumerate(whole.seasons):
-        more = index[y]
-        if p.sections:
-            cost = _cost(p, sections_use(whole, gone[None], y)[0])
-            cost[:, gone[y, p.section_node]] = 0.0
-            short = (cost.max(axis=0) - cost[index[y]].max(axis=0)) * whole.weight[y]
-            at = np.flatnonzero(short > MISSED_H)
-            fresh |= bool(at.size)
-            more = np.unique(np.concatenate([more, cost[:, at].argmax(axis=0)]))
-        found.append(more)
-    return found if fresh else None
-
-
 def _solved(work: _Work, gone: Bools | None) -> tuple[Bools, float]:
     """Return the best sequence and its bound under the load cases of ``work``."""
-    ranked: list[Ranked] | None = None
-    done = False
-    if gone is None:
-        # its light not yet known, the first sequence only says where to look
-        gone, ranked = _first(work)
-        done = not work.light.counts
-    price_h = work.true_h(gone)
-    for round_ in range(0 if done else LIGHT_ROUNDS):
+    known = [] if gone is None else [gone]
+    light_h = work.light.at_first() if gone is None else work.light.beside(gone)[0]
+    found = _bounds(work, light_h)
+    # its light not yet known, the first sequence only says where to look
+    better = _looked(work, found, light_h, known, rolling=not (work.light.counts and gone is None))
+    if better is None:  # whole decisions find one or show that there is none
+        better, _ = _proven(work, found, None, light_h, gap=max(START_GAP, work.gap))
+    gone, price_h = better, work.true_h(better)
+    for round_ in range(LIGHT_ROUNDS if work.light.counts else 0):
         light_h, _ = work.light.beside(gone)
-        other = _next(work, light_h, gone, roll_too=round_ == 0)
-        other_h = work.true_h(other)
-        if other_h > price_h - LITTLE_H:
+        found = _bounds(work, light_h)
+        other = _looked(work, found, light_h, [gone], rolling=round_ == 0)
+        if other is None or work.true_h(other) > price_h - LITTLE_H:
             break
-        gone, price_h = other, other_h
-        if not work.light.counts or time.perf_counter() >= work.deadline:
+        gone, price_h = other, work.true_h(other)
+        if time.perf_counter() >= work.deadline:
             break
+    told = light_h
     while True:
         light_h, more_h = work.light.beside(gone)
-        ranked = _ranked(work, light_h, PLANE_ROUNDS, ranked)
-        bound = ranked[0].bound_h
-        if not work.proof:
-            return gone, bound - more_h
-        other, bound = _proven(work, ranked, gone, light_h, gap=work.gap)
+        if work.light.counts and not np.array_equal(told, light_h):
+            found, told = _bounds(work, light_h), light_h
+        gap = work.gap if work.proof else POLISHED_GAP
+        open_h = price_h + more_h - found.bound_h
+        small = work.years.count * work.years.nodes <= POLISHED
+        if not work.proof and (open_h <= gap * (work.nothing_h - found.bound_h) or not small):
+            return gone, found.bound_h - more_h
+        other, bound = _proven(work, found, gone, light_h, gap=gap)
         other_h = work.true_h(other)
-        done = other_h > price_h - LITTLE_H or not work.light.counts
+        done = other_h > price_h - LITTLE_H or not (work.light.counts and work.proof)
         if done or time.perf_counter() >= work.deadline:
             return (other if other_h < price_h else gone), bound - more_h
         gone, price_h = other, other_h
 
 
-def _first(work: _Work) -> tuple[Bools, list[Ranked]]:
-    """Return a first sequence, its light reckoned cut by cut, and the choices as ranked for it."""
-    light_h = work.light.at_first()
-    ranked = _ranked(work, light_h, ROUGH_ROUNDS)
-    if not ranked:
+def _bounds(work: _Work, light_h: Floats) -> Bounds:
+    """Return the bounds of the choices of rests, light told piece by piece."""
+    found = bounds(
+        work.model,
+        work.choices,
+        light_h if work.light.counts else None,
+        little_h=work.little_h,
+        every=work.proof,
+    )
+    if found is None:
         raise _impossible()
-    best = _begun(work, ranked[0], light_h)
-    if best is None:  # exchanges found none; whole decisions find one or show that there is none
-        best, _ = _proven(work, ranked, None, light_h, gap=max(START_GAP, work.gap))
-    return best, ranked
+    return found
 
 
-def _begun(work: _Work, best: Ranked, light_h: Floats) -> Bools | None:
-    """Return a sequence for the best choice of rests; None where none is found.
+def _looked(
+    work: _Work, found: Bounds, light_h: Floats, known: list[Bools], *, rolling: bool
+) -> Bools | None:
+    """Return the best sequence found near the linear answer and those ``known``, None for none.
 
-    Where light counts it is no more than a place to look from, and rolling waits for better light.
+    Only pieces that these touch may be cut; the rest is folded into what carries it.
     """
-    share, bound = best.share, best.bound_h
-    if not work.light.counts:
-        work.model.hold_to(best.doses)
-        linear = work.model.solve_linear(PLANE_ROUNDS, gain_h=work.little_h)
-        share, bound = (share, bound) if linear is None else linear
+    years, share = work.years, found.begin.share
     assert share is not None
-    bench = work.bench(light_h, ring(work.years, share))
-    starts = [built_up(bench, share)]
-    if not work.light.counts:
-        rolled = roll(bench, work.model, work.nothing_h, bound, gap=ROLL_GAP)
-        starts += [] if rolled is None else [rolled]
-    ends = [improve(bench, one, until=work.deadline) for one in starts]
-    found = min(ends, key=bench.one_h)
-    return found if math.isfinite(bench.one_h(found)) else None
-
-
-def _next(work: _Work, light_h: Floats, gone: Bools, *, roll_too: bool) -> Bools:
-    """Return a better sequence, its light told beside ``gone``; that itself if none is found."""
-    model = work.model
-    model.set_light(light_h if work.light.counts else None)
-    model.hold_to(work.choice_of(gone))
-    linear = model.solve_linear(PLANE_ROUNDS, gain_h=work.little_h)
-    if linear is None:
-        return gone
-    share, bound = linear
-    bench = work.bench(light_h, ring(work.years, share))
-    tries = [gone]
-    if roll_too:
-        rolled = roll(bench, model, work.nothing_h, bound, gap=ROLL_GAP)
-        tries += [] if rolled is None else [rolled]
-    ends = [improve(bench, one, until=work.deadline) for one in tries]
-    return min(ends, key=bench.one_h)
-
-
-def _ranked(
-    work: _Work, light_h: Floats, rounds: int, known: list[Ranked] | None = None
-) -> list[Ranked]:
-    """Return the choices of rests that can be, each with its bound [h], the least bound first.
-
-    A choice is worked out no further than to show that it is not the best, unless a proof is
-    asked for. ``known`` is an earlier ranking: its order helps, and without light its bounds hold.
-    """
-    work.model.set_light(light_h if work.light.counts else None)
-    if known is None:
-        known = [Ranked(-math.inf, doses, None) for doses in work.choices]
-    out: list[Ranked] = []
-    least = math.inf
+    may = ring(years, share)
     for one in known:
-        if one.bound_h >= least and not (work.light.counts or work.proof):
-            out.append(one)
-            continue
-        work.model.hold_to(one.doses)
-        enough = math.inf if work.proof else least
-        linear = work.model.solve_linear(rounds, gain_h=work.little_h, enough_h=enough)
-        if linear is not None:
-            share, bound = linear
-            least = min(least, bound)
-            out.append(Ranked(bound, one.doses, share))
-    return sorted(out, key=lambda one: one.bound_h)
+        may |= new_cuts(years, one).any(axis=0)
+    small = fold(years, may)
+    light = small.summed(light_h) if work.light.counts else None
+    bench = Bench(small.years, work.rule, work.before, light)
+    starts = [small.part(one) for one in known]
+    if rolling:
+        nothing, bound = work.nothing_h - small.fixed_h, found.begin.bound_h - small.fixed_h
+        rolled = roll(bench, found.begin.doses, nothing, bound, gap=ROLL_GAP)
+        starts += [] if rolled is None else [rolled]
+    if not starts:
+        starts = [built_up(bench, small.part(share))]
+    ends = [improve(bench, one, until=work.deadline) for one in starts]
+    best = min(ends, key=bench.one_h)
+    return small.whole(best) if math.isfinite(bench.one_h(best)) else None
 
 
 def _proven(
     work: _Work,
-    ranked: list[Ranked],
+    found: Bounds,
     best: Bools | None,
     light_h: Floats,
     *,
@@ -369,14 +292,14 @@ def _proven(
     bench = work.bench(light_h)
     best_h = math.inf if best is None else bench.one_h(best)
     least = math.inf
-    for one in ranked:
+    for one in found.ranked:
         bound, doses = one.bound_h, one.doses
         target = gap * max(work.nothing_h - bound, 0.0)
         if best is not None and bound >= best_h - target:
             least = min(least, bound)
             continue
         work.model.hold_to(doses)
-        found = prove(
+        proven = prove(
             bench,
             work.model,
             Found(best, best_h, bound),
@@ -384,8 +307,8 @@ def _proven(
             gap=gap,
             time_limit_s=max(work.deadline - time.perf_counter(), 0.01),
         )
-        least = min(least, found.bound_h)
-        best, best_h = found.gone, found.objective_h
+        least = min(least, proven.bound_h)
+        best, best_h = proven.gone, proven.objective_h
     if best is None:
         if math.isinf(least):  # proven of every choice of rests
             raise _impossible()

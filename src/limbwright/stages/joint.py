@@ -1,8 +1,7 @@
 """All seasons of one tree in one linear model in HiGHS, risk by planes added where needed.
 
-The same model serves the bound (parts of pieces allowed), the proof (whole decisions in all
-seasons) and the rolling years (whole decisions in one season, the earlier ones fixed and the later
-ones tied to it). See docs/method/stages.md.
+The same model serves the bound (parts of pieces allowed) and the proof (whole decisions in all
+seasons). See docs/method/stages.md.
 """
 
 from __future__ import annotations
@@ -17,6 +16,7 @@ import numpy as np
 from limbwright.cuts.quiet import quiet_solver
 from limbwright.cuts.reach import gradients, uses
 from limbwright.cuts.relaxation import (
+    DOUBT,
     MISSING,
     MISSING_H,
     TIE_H,
@@ -27,7 +27,7 @@ from limbwright.cuts.relaxation import (
     good,
 )
 from limbwright.errors import PlanError
-from limbwright.model.skeleton import Bools, Floats, Ints
+from limbwright.model.skeleton import Floats, Ints
 from limbwright.stages.price import standing_leaf_m2, taken_leaf_m2
 from limbwright.stages.rows import Rows, dose_row, static_rows
 from limbwright.stages.years import Years
@@ -79,7 +79,7 @@ class Joint(Solving):
         rows = static_rows(years, self.first_cut, self.first_pair, doses)
         self.monotone, self.dose_row, self.dose_high = rows.monotone, rows.dose, rows.dose_high
         self._add(rows)
-        self.doses = years.dose
+        self.doses, self.rests = years.dose, np.zeros(y, dtype=np.bool_)
         self.carried: list[list[tuple[float, int, float]]] = [[] for _ in range(y)]
 
     def _bounds(self) -> tuple[Floats, Floats]:
@@ -156,50 +156,33 @@ class Joint(Solving):
             if dose > 0.0 and not any(abs(level - dose) < 1e-9 for level in self.dose_row[y]):
                 raise ValueError(f"the model has no dose of {dose:g} in season {y + 1}")
         self.rests, self.doses = np.asarray(doses) <= 0.0, np.asarray(doses)
-        self._hold(None, None, None)
-
-    rests: Bools | None = None
+        self._tie()
 
     def _row_upper(self, row: int, upper: float) -> None:
         good(self.solver.changeRowBounds(row, -INF, upper))
 
-    def _hold(self, fixed: Bools | None, free: int | None, may: Bools | None) -> None:
-        """Fix seasons before ``free`` to ``fixed`` ``(Y, N)``, let it decide, tie the later ones.
-
-        ``may`` ``(N,)``: nodes where a cut may be made. ``free`` None: all seasons decide.
-        """
-        years, n, count = self.years, self.years.nodes, self.years.count
+    def _tie(self) -> None:
+        """Let no cut be made in a season that rests."""
+        n, count = self.years.nodes, self.years.count
         lower, upper = self.lower.copy(), self.upper.copy()
-        tied = np.zeros(count, dtype=np.bool_) if self.rests is None else self.rests.copy()
-        if free is not None:
-            tied[free + 1 :] = True
-            if fixed is not None:
-                for y in range(free):
-                    lower[y * n : (y + 1) * n] = upper[y * n : (y + 1) * n] = fixed[y]
-        if tied[0]:
+        if self.rests[0]:
             upper[:n] = 0.0
-        for y in np.flatnonzero(tied).tolist():
+        for y in np.flatnonzero(self.rests).tolist():
             upper[self.first_cut + y * n : self.first_cut + (y + 1) * n] = 0.0
-        if may is not None:
-            allowed = may | years.seasons[-1].forced
-            for y in range(count):
-                upper[self.first_cut + y * n : self.first_cut + (y + 1) * n][~allowed] = 0.0
         index = np.arange(self.columns, dtype=np.int32)
         good(self.solver.changeColsBounds(self.columns, index, lower, upper))
         for y in range(1, count):
             rows = self.monotone[y - 1]
-            high = np.full(n, 0.0 if tied[y] else INF)
+            high = np.full(n, 0.0 if self.rests[y] else INF)
             status = self.solver.changeRowsBounds(  # type: ignore[attr-defined]
                 n, np.asarray(rows, np.int32), np.zeros(n), high
             )
             good(status)
 
-    def _kind(self, seasons: Sequence[int]) -> None:
+    def _kind(self, kind: highspy.HighsVarType) -> None:
         many = self.years.count * self.years.nodes
-        kind = np.full(many, highspy.HighsVarType.kContinuous)
-        for y in seasons:
-            kind[y * self.years.nodes : (y + 1) * self.years.nodes] = highspy.HighsVarType.kInteger
-        good(self.solver.changeColsIntegrality(many, np.arange(many, dtype=np.int32), kind))
+        every = np.full(many, kind)
+        good(self.solver.changeColsIntegrality(many, np.arange(many, dtype=np.int32), every))
 
     def solve_linear(
         self,
@@ -220,8 +203,7 @@ class Joint(Solving):
         PlanError
             The solver gave up.
         """
-        self._kind(())
-        self._hold(None, None, None)
+        self._kind(highspy.HighsVarType.kContinuous)
         share, bound = np.zeros((self.years.count, self.years.nodes)), -INF
         for _ in range(rounds):
             ended = self._run()
@@ -238,32 +220,20 @@ class Joint(Solving):
                 break
         return share, bound
 
-    def basis(self) -> highspy.HighsBasis:
-        """Return where the last linear answer ended, to begin from again after whole decisions."""
-        return self.solver.getBasis()
+    def make_whole(self) -> None:
+        """Ask for whole decisions in all seasons."""
+        self._kind(highspy.HighsVarType.kInteger)
 
-    def begin_from(self, basis: highspy.HighsBasis) -> None:
-        """Let the next linear answer begin where an earlier one ended."""
-        rows = list(basis.row_status)
-        rows += [highspy.HighsBasisStatus.kBasic] * (self.solver.getNumRow() - len(rows))
-        basis.row_status = rows
-        self._kind(())
-        good(self.solver.setBasis(basis))
+    def solve_whole(self, gap_h: float, time_limit_s: float, *, below_h: float = math.inf) -> Whole:
+        """Solve with whole decisions; return the sequence ``(Y, N)`` and the proven bound [h].
 
-    def make_whole(
-        self, *, fixed: Bools | None = None, free: int | None = None, may: Bools | None = None
-    ) -> None:
-        """Ask for whole decisions: in all seasons, or in season ``free`` alone (rolling years).
-
-        Then seasons before it are as in ``fixed`` ``(Y, N)`` and later ones make no cut; ``may``
-        ``(N,)`` marks where cuts may be made.
+        Only sequences that cost less than ``below_h`` are looked for: it ends with none where the
+        model has none of them.
         """
-        self._kind(range(self.years.count) if free is None else (free,))
-        self._hold(fixed, free, may)
-
-    def solve_whole(self, gap_h: float, time_limit_s: float) -> Whole:
-        """Solve with whole decisions; return the sequence ``(Y, N)`` and the proven bound [h]."""
+        told = (below_h + DOUBT * abs(below_h)) / self.unit_h + TIE_H
+        self.solver.setOptionValue("objective_bound", min(told, INF))
         ended, values, bound = self._run_whole(gap_h, time_limit_s)
+        self.solver.setOptionValue("objective_bound", INF)
         return Whole(ended, None if values is None else self._read() > 0.5, bound)
 
     def _read(self) -> Floats:

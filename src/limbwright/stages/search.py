@@ -29,17 +29,16 @@ SOME = 1e-6
 
 @dataclass(frozen=True)
 class Bench:
-    """What sequences are weighed with: the seasons, their rhythm, light, where cuts may be made.
+    """What sequences are weighed with: the seasons, their rhythm, their light.
 
     ``before`` are the doses of earlier seasons, ``light_h`` ``(Y, N)`` what each piece gone adds in
-    light, ``may`` ``(N,)``.
+    light.
     """
 
     years: Years
     rule: Rhythm
     before: tuple[float, ...]
     light_h: Floats | None
-    may: Bools
 
     def price_h(self, tries: Bools, risk_h: Floats | None = None) -> Floats:
         """Return prices ``(B,)`` [h] of ``tries`` ``(B, Y, N)``, endless beyond the limits.
@@ -202,7 +201,7 @@ def _singles(bench: Bench, gone: Bools) -> Bools:
     open_ = np.flatnonzero(years.dose > 0.0)
     out = []
     for y in open_:
-        nodes = np.flatnonzero(bench.may & ~gone[y])
+        nodes = np.flatnonzero(~gone[y])[1:]
         inside = (every >= nodes[:, None]) & (every < p.end[nodes][:, None])
         more = np.repeat(gone[None], nodes.size, axis=0)
         more[:, y:] |= inside[:, None]
@@ -257,8 +256,6 @@ def built_up(bench: Bench, share: Floats) -> Bools:
     order = np.argsort(-share.max(axis=0), kind="stable")
     none = np.zeros(1)
     for i in order[share.max(axis=0)[order] > SOME]:
-        if not bench.may[i]:
-            continue
         for y in np.argsort(-went[:, i], kind="stable"):
             if went[y, i] <= SOME or gone[y, i]:
                 continue

@@ -12,6 +12,7 @@ from limbwright.cuts.relaxation import Ended
 from limbwright.model.skeleton import Bools, Floats
 from limbwright.stages.joint import Joint
 from limbwright.stages.search import Bench
+from limbwright.stages.turn import Turn
 from limbwright.stages.years import Years
 
 __all__ = ["Found", "prove", "ring", "roll"]
@@ -20,6 +21,8 @@ ROUNDS = 40
 """Rounds of whole solving before the best sequence so far is taken."""
 MODEL_SHARE = 0.8
 """Share of the gap the solver may leave in its model; the rest is for planes still missing."""
+TURN_ROUNDS = 3
+"""Rounds of planes with parts allowed before whole decisions of a season."""
 TOUCHED = 0.02
 """A piece whose share in the linear answer is above this may be cut, and those next to it."""
 
@@ -69,11 +72,12 @@ def prove(
         target = max(gap * reach, 1e-7)
         if best - bound <= target or time.perf_counter() >= until:
             break
-        found = model.solve_whole(MODEL_SHARE * target, until - time.perf_counter())
+        below = best - MODEL_SHARE * target
+        found = model.solve_whole(MODEL_SHARE * target, until - time.perf_counter(), below_h=below)
         if found.ended is Ended.NONE:
-            bound = math.inf  # no sequence rests so
+            bound = max(bound, below)  # no sequence that rests so is better by that much
             break
-        bound = max(bound, found.bound_h)
+        bound = max(bound, min(found.bound_h, below))
         if found.gone is None:
             break
         price = bench.one_h(found.gone)
@@ -86,7 +90,7 @@ def prove(
 
 def roll(
     bench: Bench,
-    model: Joint,
+    doses: Floats,
     nothing_h: float,
     bound_h: float,
     *,
@@ -96,45 +100,40 @@ def roll(
     """Return a sequence found season by season, each with all later years' loads in view.
 
     In its turn only that season's cuts are free: what was cut stays cut, and later seasons make
-    none. None where a season finds no cuts within the limits.
+    none. ``doses`` ``(Y,)`` are those the seasons are held to, 0 for a rest. None where the limbs
+    that must go cannot.
     """
     years = bench.years
     fixed = np.zeros((years.count, years.nodes), dtype=np.bool_)
     target = max(gap * (nothing_h - bound_h), 1e-7)
-    basis = model.basis()
-    whole: Bools | None = fixed
-    for y in range(years.count):
-        if model.doses[y] <= 0.0:
-            fixed[y:] = fixed[y - 1] if y else False
-            continue
-        found = _season(bench, model, fixed, y, target, season_limit_s)
-        if found is None:
-            whole = None
-            break
-        fixed[y:] = found
-    model.begin_from(basis)
-    return whole
+    for y in np.flatnonzero(doses > 0.0).tolist():
+        more = bool((doses[y + 1 :] > 0.0).any())
+        for must in (True, False):
+            turn = Turn(years, fixed, y, float(doses[y]), bench.light_h, must=must)
+            found = _season(bench, turn, target, season_limit_s)
+            if found is not None or not more:  # what must go may wait for room in a later season
+                break
+        if found is not None:
+            fixed[y:] = found
+    return fixed if math.isfinite(bench.one_h(fixed)) else None
 
 
-def _season(
-    bench: Bench, model: Joint, fixed: Bools, y: int, target_h: float, season_limit_s: float
-) -> Bools | None:
-    """Return what is gone ``(N,)`` after the best season ``y``; None where none can be found."""
+def _season(bench: Bench, turn: Turn, target_h: float, season_limit_s: float) -> Bools | None:
+    """Return what is gone ``(N,)`` after the best season of a turn; None where none can be."""
     until = time.perf_counter() + season_limit_s
-    model.make_whole(fixed=fixed, free=y, may=bench.may)
-    model.risk = None
-    best, best_h, bound = fixed[y], bench.one_h(fixed), -math.inf
-    found_any = math.isfinite(best_h)  # what must go by the end may still be standing
+    turn.add_planes(turn.before.astype(np.float64))
+    if not turn.solve_linear(TURN_ROUNDS):
+        return None
+    best, best_h, bound = None, math.inf, -math.inf
     for _ in range(ROUNDS):
-        if best_h - bound <= target_h or time.perf_counter() >= until:
-            break
-        answer = model.solve_whole(MODEL_SHARE * target_h, until - time.perf_counter())
+        answer = turn.solve_whole(MODEL_SHARE * target_h, until - time.perf_counter())
         if answer.gone is None:
             break
         bound = max(bound, answer.bound_h)
-        price = bench.one_h(answer.gone)
-        if price < best_h:
-            best, best_h, found_any = answer.gone[y], price, True
-        if model.add_planes(answer.gone.astype(np.float64)) == 0:
+        new = turn.add_planes(answer.gone.astype(np.float64))
+        price = turn.price_h(answer.gone)
+        if price < best_h and turn.fits(answer.gone):
+            best, best_h = answer.gone, price
+        if new == 0 or best_h - bound <= target_h or time.perf_counter() >= until:
             break
-    return best if found_any else None
+    return best
