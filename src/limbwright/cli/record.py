@@ -59,7 +59,11 @@ def record(
         print(line)
     if added.changes_nothing:
         known = any(counts.same for counts in added.counts.values())
-        print("Nothing new is in it; nothing is changed." if known else "Nothing is recorded.")
+        print(
+            "Nothing new is in it; nothing is changed."
+            if known
+            else "No row tells of work; nothing is recorded."
+        )
     if kept:
         print(f"{counted(kept, 'plan')} kept as worked on: planning again leaves them as they are.")
     if added.counts:

@@ -35,8 +35,8 @@ def print_light(done: Iterable[Done], *, spacing_m: float | None = None) -> None
         if spacing_m is None
         else f"each with others like it {spacing_m:g} m away all round"
     )
-    print()
-    say(f"Light and air, as the trees stand. 100% is the light in the open. Reckoned {stand}.")
+    print("\nLight and air, as the trees stand. 100% is the light in the open. Reckoned")
+    print(f"{stand}.")
     for one in lit:
         print(f"\n{one.tree}")
         for title, text in light_lines(one):

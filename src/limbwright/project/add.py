@@ -108,6 +108,7 @@ def add_to_project(
         names = ", ".join(path.name for path in listed)
         raise InputError(f"{names} holds nothing that can be added.", "See docs/formats.md.")
     day = Day(taken_on or date.today(), who, taken_on is not None)
+    early = taken_on is not None and taken_on > date.today()
     with project.change(f"add {', '.join(path.name for path in listed)}"[:200]):
         placer = Placer(project, crs)
         adding = Adding(project, placer, day, orchard or "", kind_of_tree)
@@ -120,6 +121,9 @@ def add_to_project(
         if books:
             take_records(adding, books, mapping)
     tally = adding.tally
+    if early:
+        told = f"The day {day.taken_on.isoformat()} has not come yet; until then later surveys"
+        tally.notes.append(f"{told} count as earlier ones. Check the year.")
     return Added(
         tally.counts,
         tuple(tally.altered),

@@ -69,8 +69,9 @@ def read_sources(
     if kind is not None and kind not in KINDS:
         raise InputError(f"{kind!r} is nothing that can be added.", f"Give {', '.join(KINDS)}.")
     parts: list[Part] = []
-    for path in [one for given in paths for one in _files(Path(given))]:
-        parts += _parts(path, mapping, kind)
+    for given in paths:
+        for path in _files(Path(given)):
+            parts += _parts(path, mapping, kind, alone=path == Path(given))
     order = {name: k for k, name in enumerate((*KINDS, "records"))}
     return sorted(parts, key=lambda part: order[part.kind])
 
@@ -84,7 +85,11 @@ def _files(path: Path) -> list[Path]:
     return found
 
 
-def _parts(path: Path, mapping: ColumnMap, kind: str | None) -> list[Part]:
+def _parts(path: Path, mapping: ColumnMap, kind: str | None, *, alone: bool) -> list[Part]:
+    """Return the tables of one file; a weather record is none of a project's.
+
+    In a folder it is passed over, named by itself (``alone``) it is refused.
+    """
     if is_database(path) or path.suffix.lower() == ".gpkg":
         layers = _of_project(path) if is_project(path) else read_geopackage(path)
         return [part for one in layers for part in _of_layer(one, mapping, kind)]
@@ -102,7 +107,20 @@ def _parts(path: Path, mapping: ColumnMap, kind: str | None) -> list[Part]:
     if sheets or records:
         found = [_of_table(book, name, mapping, name) for name in sheets]
         return [*found, *([_of_records(book)] if records else [])]
+    if kind is None and _is_weather(book):
+        if alone:
+            raise InputError(
+                f"{book.file} is a weather record, which a project does not keep.",
+                "See what it says: limbwright weather FILE; limbwright windows SPECIES --weather "
+                "FILE.",
+            )
+        return []
     return [_of_table(book, kind, mapping, kind or "stations")]
+
+
+def _is_weather(book: Book) -> bool:
+    header = book.header("stations")
+    return "station" not in header and bool({"temperature_c", "temperature_min_c"} & {*header})
 
 
 def _of_project(path: Path) -> tuple[Layer, ...]:

@@ -9,6 +9,7 @@ from datetime import date
 from limbwright.model import Visit
 from limbwright.project.adding import Adding
 from limbwright.project.changes_shown import Altered
+from limbwright.project.doubts import doubts
 from limbwright.project.records import visits as visits_of
 from limbwright.project.rows import cut_row, photo_row, response_row, visit_row
 from limbwright.project.tables import table_spec
@@ -40,6 +41,7 @@ def take_records(adding: Adding, books: Sequence[Book], mapping: ColumnMap) -> N
     if unknown:
         listed = ", ".join(unknown[:5]) + (", ..." if len(unknown) > 5 else "")
         adding.tally.notes.append(f"No station is known for {listed}; the records are kept.")
+    adding.tally.notes += doubts(adding.project, visits, seen, photos, date.today())
 
 
 def _filled(visit: Visit, before: Visit | None) -> Visit:

@@ -35,6 +35,11 @@ _TICKS = {
 """Marks that crews put for the words of ``done``; common practice."""
 _PLANNED = "piece_kg"
 """A column of the cut list alone: there ``at_m`` and ``diameter_mm`` are the plan's."""
+_FORETOLD = "hours_low"
+"""A column of the list of tasks alone: there ``tree`` says what stands there, and ``hours`` is what
+was foretold."""
+_WRITTEN = ("done_on", "who", "found")
+"""What a crew writes into the list of tasks; a row where all of it is blank was not done yet."""
 _MOST = {
     "hours": (1000.0, "h"),
     "brash_hours": (1000.0, "h"),
@@ -108,6 +113,8 @@ def read_records(
         named = "tree" if "tree" in table.header else "station"
         check_header(table, RECORD_COLUMNS[kind], (named, *RECORD_KEYS[kind]), faults)
         rows = [Cells(table, row, faults) for row in table.rows]
+        if kind == "visits" and _is_list_of_tasks(table):
+            rows = [cells for cells in rows if any(cells.text(c) for c in _WRITTEN)]
         day = RECORD_DAY[kind]
         written = [text for cells in rows if (text := cells.text(day))]
         days = day_order(written) or order
@@ -150,15 +157,22 @@ def _mapped(book: Book, sheet: str, kind: str, mapping: ColumnMap) -> Table:
     return apply_columns(book.table(sheet, mapping.known_in(kind)), mapping.of(kind))
 
 
+def _is_list_of_tasks(table: Table) -> bool:
+    """Return whether a table of visits is the list of tasks, filled in."""
+    return _FORETOLD in table.header
+
+
 def _tree(cells: Cells) -> str:
     """Return the tree a row is of, empty with a fault where it names none."""
-    if cells.text("tree"):
-        return cells.text("tree")
-    if "station" not in cells.table.header:
-        return cells.needed("tree")
-    station = cells.needed("station") and cells.name("station")
-    orchard = cells.text("orchard")
-    return f"{orchard}/{station}" if orchard and station else station
+    if not cells.text("station"):
+        given = cells.text("tree")
+        return given or cells.needed("tree" if "tree" in cells.table.header else "station")
+    station, orchard = cells.name("station"), cells.text("orchard")
+    named = f"{orchard}/{station}" if orchard else station
+    if not _is_list_of_tasks(cells.table) and cells.text("tree") not in ("", named, station):
+        fault = f"another name than orchard and station give; read as {named}"
+        cells.fault("tree", fault, "Give the one or the other.", warning=True)
+    return named
 
 
 def _day(cells: Cells, column: str, order: DayOrder | None, *, needed: bool = True) -> date | None:
@@ -214,7 +228,7 @@ def _take_visits(
             season=cells.text("season"),
             done_on=day,
             who=cells.text("who"),
-            hours=_amount(cells, "hours"),
+            hours=None if _is_list_of_tasks(cells.table) else _amount(cells, "hours"),
             brash_hours=_amount(cells, "brash_hours"),
             found=cells.text("found"),
             note=cells.text("note"),
