@@ -94,3 +94,15 @@ def test_a_tree_of_no_known_species_takes_the_factor_of_the_holding() -> None:
     station = replace(OLD, species="")
     usual, found = need_of(station, year=YEAR), need_of(station, year=YEAR, hours_factors=factors)
     assert found.hours.value == pytest.approx(2.0 * usual.hours.value)
+
+
+def test_a_young_tree_is_told_the_days_of_forming_and_of_the_rules_on_it() -> None:
+    young = StationRecord("9", species="plum", status="new")
+    found = need_of(young, year=YEAR)
+    assert found.kind.value == "form"
+    assert found.window.value.startswith("1 April to 31 August, on a dry day.")
+    ours = [rule("formative", YearDay(4, 1), YearDay(6, 30), "forbid")]
+    barred = need_of(young, year=YEAR, local_rules=ours)
+    assert barred.window.value.startswith("1 July to 31 August, on a dry day.")
+    assert "Invented Scheme" in barred.window.value
+    assert need_of(young, year=2999).window == found.window

@@ -155,11 +155,13 @@ def test_forming_of_stone_fruit_comes_in_its_year_under_the_season_s_name() -> N
     bare = invented_report(90)
     tree = next(s for s in bare.stations if s.status == "new" and group_of(s.species) == "stone")
     document = {**form_document(tree.tree), "season": "spring or summer 2027"}
+    document["window"] = "1 April to 31 August, on a dry day. By other accounts longer."
     document["ahead"] = [{**document["ahead"][0], "year": 2028}]
     plan = TreePlan(tree.tree, "form", "spring or summer 2027", document)
     report = replace(bare, plans=(plan,))
     works = of_tree(report, tree.tree)
     assert [w.season for w in works] == ["summer 2027", "summer 2028"]
+    assert works[0].why.endswith("When: 1 April to 31 August, on a dry day.")
     told = {*report.season_names, LATER}
     assert {w.season for w in report.works} <= told
     assert sum(len(one.works) for one in report.sums) == len(report.works)

@@ -13,6 +13,7 @@ from typing import Any
 
 from limbwright.cuts.weights import Settings
 from limbwright.errors import InputError
+from limbwright.form.care import form_window
 from limbwright.model.holding import Orchard
 from limbwright.model.records import StationRecord
 from limbwright.model.site import Site
@@ -26,6 +27,7 @@ from limbwright.needs.urgency import at_once, costs_of_waiting, tier_of, urgency
 from limbwright.needs.walk import Walk, read_walk
 from limbwright.trade.parameters import parameters
 from limbwright.trade.place_window import place_window
+from limbwright.trade.seasons.job_windows import FIRST_YEAR, LAST_YEAR
 from limbwright.trade.seasons.local import LocalRule
 from limbwright.trade.species import species
 from limbwright.trade.windows import Window, group_window
@@ -331,7 +333,11 @@ def _window(
     if walk.kind is None:
         words = "Find out the species first: pome fruit in winter, stone fruit in summer."
         return Judgement(words, "species not taken", 0.2, source="common practice"), ()
-    when = place_window(walk.kind, site, rules)
+    if kind == "form":
+        year = min(max(walk.year, FIRST_YEAR), LAST_YEAR)  # the days are those of any year
+        when = form_window(walk.kind, site, year, rules)
+    else:
+        when = place_window(walk.kind, site, rules)
     source = "trade/data/season_rules.csv"
     return Judgement(when.sentence, when.reason, 0.85, source=source), when.months
 

@@ -237,8 +237,10 @@ def _forming(need: Need, document: Mapping[str, Any], seasons: Sequence[str]) ->
     what = f"{document.get('title', '')}. {sentence(_shoot_words(rows)) or 'Nothing to cut.'}"
     heights = [float(r["cut_at_m"]) for r in rows if r.get("cut_at_m") is not None]
     hours = document.get("hours") or (0.0, 0.0, 0.0)
-    work = _base(need, season, "shoot survey", _from_list(hours), what,
-                 str(document.get("because", "")))  # fmt: skip
+    why = str(document.get("because", ""))
+    if season != written:
+        why = f"{sentence(why)} When: {str(document.get('window', '')).split('. ')[0]}"
+    work = _base(need, season, "shoot survey", _from_list(hours), what, why)
     out = [
         replace(
             work,
