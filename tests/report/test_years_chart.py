@@ -160,3 +160,11 @@ def test_bars_tell_both_figures_and_what_is_not_known() -> None:
     (done,) = of_class(svg, "rect", "done")
     assert done.get("fill") == INK
     assert any("nothing recorded" in one.text for one in said(done_bars("Hours", "h", [])))
+
+
+def test_a_chance_without_a_range_says_how_to_read_it() -> None:
+    bare = Course("left alone", chance=CourseYears((0.1, 0.2)))
+    ranged = Course("left alone", chance=CourseYears((0.1, 0.2), (0.05, 0.1), (0.2, 0.4)))
+    told, silent = (years_chart([1, 2], [way]) for way in (bare, ranged))
+    assert "should be read as orders of magnitude" in told
+    assert "orders of magnitude" not in silent

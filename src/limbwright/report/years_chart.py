@@ -12,6 +12,7 @@ from html import escape
 from itertools import pairwise
 from math import floor, isfinite, log10
 
+from limbwright.report.book_words import CHANCES_RANK
 from limbwright.report.strokes import GREY, GROUND, INK, PLUM, line, svg, words
 from limbwright.report.text_width import shortened, text_width_mm, wrapped
 from limbwright.report.words import plain
@@ -168,6 +169,8 @@ def _notes(ways: Sequence[Course]) -> list[str]:
     gaps = any(_gaps(w.of(m.key).value) for w in ways for m in MEASURES)
     if gaps:
         said.append("Hairlines: years in between were not reckoned.")
+    if any(w.chance.value and not (w.chance.low and w.chance.high) for w in ways):
+        said.append(CHANCES_RANK)
     notes = [f"{plain(w.name).capitalize()}: {plain(w.note)}" for w in ways if w.note]
     return [*([" ".join(said)] if said else []), *notes]
 
