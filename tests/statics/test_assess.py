@@ -127,10 +127,13 @@ def test_the_answer_is_written_as_its_schema_says() -> None:
 
 def test_chances_are_chances_and_their_range_encloses_them() -> None:
     found = assessed()
-    for value in (found.chance_handbook, found.chance, found.chance_low, found.chance_high):
+    low, high = found.chance_range(np.arange(found.skeleton.n))
+    for value in (found.chance_handbook, found.chance, low, high):
         assert ((value >= 0.0) & (value <= 1.0)).all()
-    assert (found.chance_low <= found.chance).all()
-    assert (found.chance <= found.chance_high).all()
+    assert (low <= found.chance).all()
+    assert (found.chance <= high).all()
+    for limb in found.limbs:
+        assert (limb.chance_low, limb.chance_high) == (low[limb.section], high[limb.section])
     assert (found.chance <= found.chance_handbook + 1e-12).all()  # it has stood
 
 
@@ -315,7 +318,8 @@ def test_any_mixture_of_faults_gives_chances(seed: int) -> None:
         surveyed=draw.random(tree.n) < 0.5,
     )
     found = assess(faulty)
-    for value in (found.chance_handbook, found.chance, found.chance_low, found.chance_high):
+    low, high = found.chance_range(np.arange(faulty.n))
+    for value in (found.chance_handbook, found.chance, low, high):
         assert np.isfinite(value).all()
         assert ((value >= 0.0) & (value <= 1.0)).all()
     assert (found.bending_strength_mpa > 0.0).all()

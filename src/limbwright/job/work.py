@@ -117,6 +117,7 @@ def slim(assessment: Assessment) -> Assessment:
         sections=_emptied(assessment.sections),
         strength=_emptied(assessment.strength),
         yearly=_emptied(assessment.yearly),
+        worst=_emptied(assessment.worst),
         belief=_emptied(assessment.belief),
         bending_strength_mpa=assessment.bending_strength_mpa[:0].copy(),
         shear_strength_mpa=assessment.shear_strength_mpa[:0].copy(),

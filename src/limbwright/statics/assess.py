@@ -19,6 +19,7 @@ from limbwright.statics.reliability import (
     hazard_groups,
     load_cov,
     stand_a_year,
+    weaker,
     worst_of_hazards,
     yearly_load,
 )
@@ -126,12 +127,11 @@ def assess(
         belief=belief,
         chance_handbook=blank,
         chance=blank,
-        chance_low=blank,
-        chance_high=blank,
+        worst=worst,
         kept=kept,
         limbs=(),
     )
-    return _with_chances(bare, worst, kind)
+    return _with_chances(bare, kind)
 
 
 def _taught(
@@ -145,8 +145,8 @@ def _taught(
         mu=mu,
         zeta=zeta,
         mean=learn(stand_a_year(worst, mu, zeta), years),
-        low=learn(stand_a_year(_weaker(worst, tough.low), mu, zeta), years),
-        high=learn(stand_a_year(_weaker(worst, tough.high), mu, zeta), years),
+        low=learn(stand_a_year(weaker(worst, tough.low), mu, zeta), years),
+        high=learn(stand_a_year(weaker(worst, tough.high), mu, zeta), years),
     )
 
 
@@ -178,9 +178,10 @@ def reassess(assessment: Assessment, kept: Bools) -> Assessment:
         utilisation=u,
         splits=effects.splits & standing,
         yearly=yearly,
+        worst=worst,
         kept=standing,
     )
-    return _with_chances(after, worst, species(skeleton.species))
+    return _with_chances(after, species(skeleton.species))
 
 
 def _standing(skeleton: Skeleton, kept: Bools) -> Bools:
@@ -298,28 +299,13 @@ def _worst(held: Loads, yearly: YearlyLoad, zeta: Floats) -> YearlyLoad:
     return worst_of_hazards(yearly, groups, len(names), zeta)[0]
 
 
-def _weaker(load: YearlyLoad, share: Floats) -> YearlyLoad:
-    return YearlyLoad(load.ln_median - np.log(share), load.zeta)
-
-
-def _with_chances(bare: Assessment, worst: YearlyLoad, kind: Species) -> Assessment:
-    belief, tough = bare.belief, bare.strength
-    stands = stand_a_year(worst, belief.mu, belief.zeta)
-    weak = stand_a_year(_weaker(worst, tough.low), belief.mu, belief.zeta)
-    strong = stand_a_year(_weaker(worst, tough.high), belief.mu, belief.zeta)
-
-    def chance(table: Floats, weights: Floats) -> Floats:
-        return np.where(bare.kept, annual_chance(table, weights), 0.0)
-
-    middle = chance(stands, belief.mean)
-    # learning can turn the order round: what stood though weak must be strong for its kind
-    ends = np.stack([chance(strong, belief.high), chance(weak, belief.low), middle])
+def _with_chances(bare: Assessment, kind: Species) -> Assessment:
+    belief = bare.belief
+    stands = stand_a_year(bare.worst, belief.mu, belief.zeta)
     full = replace(
         bare,
-        chance_handbook=chance(stands, PRIOR),
-        chance=middle,
-        chance_low=ends.min(axis=0),
-        chance_high=ends.max(axis=0),
+        chance_handbook=np.where(bare.kept, annual_chance(stands, PRIOR), 0.0),
+        chance=np.where(bare.kept, annual_chance(stands, belief.mean), 0.0),
     )
     return replace(full, limbs=_limbs(full, kind))
 
@@ -332,10 +318,14 @@ def _limbs(whole: Assessment, kind: Species) -> tuple[LimbAssessment, ...]:
     leaf = skeleton.subtree_sum(np.where(kept, skeleton.leaf_area_m2, 0.0))
     fruit = skeleton.subtree_sum(np.where(kept, skeleton.fruit_kg, 0.0))
     hazards = np.array([c.hazard for c in held.cases])
+    worst = np.asarray(
+        [_worst_section(whole, k, one.first_segment) for k, one in enumerate(skeleton.limbs)],
+        dtype=np.int64,
+    )
+    low, high = whole.chance_range(worst)
     found = []
     for index, limb in enumerate(skeleton.limbs):
-        first = limb.first_segment
-        at = _worst_section(whole, index, first)
+        first, at = limb.first_segment, int(worst[index])
         u = whole.utilisation[:, at]
         found.append(
             LimbAssessment(
@@ -349,8 +339,8 @@ def _limbs(whole: Assessment, kind: Species) -> tuple[LimbAssessment, ...]:
                 },
                 chance_handbook=float(whole.chance_handbook[at]),
                 chance=float(whole.chance[at]),
-                chance_low=float(whole.chance_low[at]),
-                chance_high=float(whole.chance_high[at]),
+                chance_low=float(low[index]),
+                chance_high=float(high[index]),
                 wood_green_kg=float(wood[first]),
                 wood_dry_kg=float(wood[first] * dry),
                 leaf_area_m2=float(leaf[first]),

@@ -32,6 +32,7 @@ __all__ = [
     "lognormal_chance",
     "normal_chance",
     "stand_a_year",
+    "weaker",
     "worst_of_hazards",
     "yearly_load",
 ]
@@ -144,6 +145,11 @@ def worst_of_hazards(
         case[g] = worst
         ln_median[g], spread[g] = load.ln_median[worst, every], load.zeta[worst, every]
     return YearlyLoad(ln_median, spread), case
+
+
+def weaker(load: YearlyLoad, share: Floats) -> YearlyLoad:
+    """Return the load of sections ``(n,)`` whose strength is only a share of what was told."""
+    return YearlyLoad(load.ln_median - np.log(share), load.zeta)
 
 
 def stand_a_year(load: YearlyLoad, mu: Floats, zeta: Floats) -> Floats:

@@ -14,7 +14,7 @@ import numpy as np
 from limbwright.model.site import Site
 from limbwright.model.skeleton import Bools, Floats, Ints, Skeleton
 from limbwright.statics.loads import Loads
-from limbwright.statics.reliability import YearlyLoad
+from limbwright.statics.reliability import YearlyLoad, annual_chance, stand_a_year, weaker
 from limbwright.statics.resultants import Resultants
 from limbwright.statics.sections import Sections
 from limbwright.statics.strength import Strength
@@ -84,7 +84,8 @@ class Assessment:
     ``kept`` is False for segments taken off by `reassess`; their values are 0. ``splits`` is True
     where the greatest utilisation is that by splitting along the grain of a curved limb.
     ``opening`` ``(n, 3)`` is how a moment opens a curve, see `assess.opening`. ``whole_loads`` are
-    the loads shown, and the cases that are the constant part of one of them.
+    the loads shown, and the cases that are the constant part of one of them; ``worst`` the load of
+    the worst case of each hazard ``(G, n)``.
     """
 
     skeleton: Skeleton
@@ -103,8 +104,7 @@ class Assessment:
     belief: Belief
     chance_handbook: Floats
     chance: Floats
-    chance_low: Floats
-    chance_high: Floats
+    worst: YearlyLoad
     kept: Bools
     limbs: tuple[LimbAssessment, ...]
 
@@ -118,6 +118,27 @@ class Assessment:
             return None
         capacity = 1e6 * self.bending_strength_mpa * self.sections.modulus_m3
         return np.asarray(self.opening[segments] / capacity[:, segments, None])
+
+    def chance_range(self, of: Ints) -> tuple[Floats, Floats]:
+        """Return the least and greatest chance of failure a year of segments ``of`` ``(S,)``.
+
+        ``chance`` at the high and low end of the published strengths, each ``(S,)``; 0 for what
+        is gone.
+        """
+        load = YearlyLoad(self.worst.ln_median[:, of], self.worst.zeta[:, of])
+        belief, tough = self.belief, self.strength
+        mu, zeta = belief.mu[of], belief.zeta[of]
+        weak = stand_a_year(weaker(load, tough.low[of]), mu, zeta)
+        strong = stand_a_year(weaker(load, tough.high[of]), mu, zeta)
+        # learning can turn the order round: what stood though weak must be strong for its kind
+        ends = np.stack(
+            [
+                np.where(self.kept[of], annual_chance(strong, belief.high[of]), 0.0),
+                np.where(self.kept[of], annual_chance(weak, belief.low[of]), 0.0),
+                self.chance[of],
+            ]
+        )
+        return ends.min(axis=0), ends.max(axis=0)
 
     @property
     def worst_case(self) -> Ints:
