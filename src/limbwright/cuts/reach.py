@@ -79,6 +79,17 @@ class Reach:
         flat = self.share.reshape(self.share.shape[0], -1) * kept[self.node][:, None]
         return np.asarray(np.add.reduceat(flat, self.start).reshape(-1, *self.share.shape[1:]))
 
+    def rows_of(self, sections: Ints) -> tuple[Ints, Ints, Ints]:
+        """Return the rows ``(R,)`` of ``sections`` ``(M,)``.
+
+        First the place among ``sections`` that each is of, then its number in the table; last
+        where those of each section begin ``(M,)``.
+        """
+        length = np.diff(self.start, append=self.section.size)[sections]
+        first = np.cumsum(length) - length
+        whose = np.repeat(np.arange(sections.size), length)
+        return whose, self.start[sections][whose] + np.arange(whose.size) - first[whose], first
+
 
 def _frame(p: Problem) -> Floats:
     """Return a section's own directions ``(S, 3, 3)``: its axis and two across it."""

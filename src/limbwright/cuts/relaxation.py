@@ -279,16 +279,14 @@ class Relaxation(Solving):
         fixed = cost * p.intercept[missing, case, piece]
         # the utilisation grows in proportion to the load, so a plane needs no constant of its own
         by = gradients(parts[missing, case]) * slope[:, None]
-        length = np.diff(reach.start, append=reach.section.size)[missing]
-        first = np.concatenate([[0], np.cumsum(length)[:-1]])
-        back = np.repeat(np.arange(missing.size), length)
-        rows = reach.start[missing][back] + np.arange(back.size) - first[back]
+        back, rows, first = reach.rows_of(missing)
+        last = np.append(first[1:], back.size)
         value_of = np.einsum("qk,qk->q", reach.share[rows, case[back]], by[back])
         value_of[first] += fixed
         low = np.add.reduceat(value_of, first)
         node = reach.node[rows]
         for k, s in enumerate(missing):
-            mine = slice(int(first[k]), int(first[k] + length[k]))
+            mine = slice(int(first[k]), int(last[k]))
             index = np.concatenate([[self.first_risk + p.group_of[s]], node[mine]])
             value_row = np.concatenate([[1.0], value_of[mine]])
             used = value_row != 0.0

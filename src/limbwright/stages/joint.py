@@ -29,7 +29,7 @@ from limbwright.cuts.relaxation import (
 from limbwright.errors import PlanError
 from limbwright.model.skeleton import Floats, Ints
 from limbwright.stages.price import standing_leaf_m2, taken_leaf_m2
-from limbwright.stages.rows import Rows, dose_row, static_rows
+from limbwright.stages.rows import Rows, balance_row, dose_row, static_rows
 from limbwright.stages.years import Years
 
 __all__ = ["Joint"]
@@ -273,9 +273,7 @@ class Joint(Solving):
             left = (1.0 - gone[y]) @ p.balance_kg_m
             size = float(np.linalg.norm(left))
             if size > p.balance_limit_kg_m * (1 + 1e-9) + 1e-9:
-                pull = p.balance_kg_m @ (left / size)
-                at = y * self.years.nodes + np.arange(self.years.nodes)
-                rows.add(float(pull.sum()) - p.balance_limit_kg_m, INF, at, pull)
+                balance_row(rows, p, y * self.years.nodes, left / size)
         before = self.solver.getNumRow()
         held = (
             self._carried_rows(rows, gone) if not bool(((gone > 0.0) & (gone < 1.0)).any()) else []
@@ -326,34 +324,28 @@ class Joint(Solving):
         case, piece = np.divmod(best[missing], p.slope.shape[2])
         cost = self._price_of(y)[missing] / self.unit_h
         by = gradients(parts[missing, case]) * (cost * p.slope[missing, case, piece])[:, None]
-        fixed = cost * p.intercept[missing, case, piece]
-        length = np.diff(reach.start, append=reach.section.size)[missing]
-        first = np.concatenate([[0], np.cumsum(length)[:-1]])
-        back = np.repeat(np.arange(missing.size), length)
-        at = reach.start[missing][back] + np.arange(back.size) - first[back]
-        wood = np.einsum("qk,qk->q", reach.share[at, case[back]], by[back])
-        wood[first] += fixed
+        row, at, first = reach.rows_of(missing)
+        wood = np.einsum("qk,qk->q", reach.share[at, case[row]], by[row])
+        wood[first] += cost * p.intercept[missing, case, piece]
         low = np.add.reduceat(wood, first)
         node = reach.node[at]
         steps = self.years.back[y]
         earlier = np.flatnonzero(steps > 0.0)
-        leafy = np.zeros(0)
+        rows_of, index, coef = [row], [y * n + node], [wood]
         if earlier.size:
-            leafy = np.einsum("qk,qk->q", self.years.leafy_reach[y].share[at, case[back]], by[back])
-        for k, s in enumerate(missing):
-            mine = slice(int(first[k]), int(first[k] + length[k]))
-            index = [np.asarray([self.first_risk[y] + p.group_of[s]]), y * n + node[mine]]
-            coef = [np.ones(1), wood[mine].copy()]
-            if earlier.size:
-                again = leafy[mine]
-                # a section that is gone costs nothing, whatever has grown again beyond it
-                most = self.years.regrown[y] * float(np.maximum(again, 0.0).sum())
-                coef[1][0] += most
-                told = value[s] - most * self.unit_h * gone[y, p.section_node[s]]
-                if told <= least[s]:
-                    continue
-                for t in earlier:
-                    index.append(t * n + node[mine])
-                    coef.append(-steps[t] * again)
-            both = np.concatenate(index), np.concatenate(coef)
-            rows.add(float(low[k]), INF, *both, distinct=True)
+            leafy = self.years.leafy_reach[y].share[at, case[row]]
+            again = np.einsum("qk,qk->q", leafy, by[row])
+            # a section that is gone costs nothing, whatever has grown again beyond it
+            most = self.years.regrown[y] * np.add.reduceat(np.maximum(again, 0.0), first)
+            wood[first] += most
+            told = value[missing] - most * self.unit_h * gone[y, p.section_node[missing]]
+            worth = told > least[missing]
+            rows_of += [row] * earlier.size
+            index += [t * n + node for t in earlier]
+            coef += [-steps[t] * again for t in earlier]
+        else:
+            worth = np.ones(missing.size, dtype=np.bool_)
+        rows_of.append(np.arange(missing.size))
+        index.append(self.first_risk[y] + p.group_of[missing])
+        coef.append(np.ones(missing.size))
+        rows.many(low, worth, np.concatenate(rows_of), np.concatenate(index), np.concatenate(coef))

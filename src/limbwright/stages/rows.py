@@ -9,10 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from limbwright.cuts.problem import Problem
-from limbwright.model.skeleton import Floats, Ints
+from limbwright.model.skeleton import Bools, Floats, Ints
 from limbwright.stages.years import Years
 
-__all__ = ["Rows", "dose_row", "static_rows"]
+__all__ = ["Rows", "balance_row", "dead_row", "dose_row", "limit_rows", "static_rows"]
 
 Narrow = NDArray[np.int32]
 INF = float(highspy.kHighsInf)
@@ -66,6 +66,20 @@ class Rows:
         self.count += 1
         return self.count - 1
 
+    def many(self, low: Floats, keep: Bools, row: Ints, index: Ints, value: Floats) -> None:
+        """Add rows that hold sums above ``low`` ``(R,)``, those to ``keep`` ``(R,)``.
+
+        Entry k is ``value[k]`` of column ``index[k]`` in row ``row[k]``; no column twice in a row.
+        """
+        used = (value != 0.0) & keep[row]
+        order = np.argsort(row[used], kind="stable")
+        self._length.append(np.bincount(row[used], minlength=low.size)[keep])
+        self._index.append(index[used][order])
+        self._value.append(value[used][order])
+        self._low.append(low[keep])
+        self._high.append(np.full(self._low[-1].size, INF))
+        self.count += self._low[-1].size
+
     def packed(self) -> tuple[Floats, Floats, Narrow, Narrow, Floats] | None:
         """Return bounds, starts, columns and values as the solver takes them; None for no rows."""
         if not self.count:
@@ -107,30 +121,49 @@ def static_rows(years: Years, first_cut: int, first_pair: int, doses: Sequence[f
         for k, (a, b) in enumerate(p.pairs):
             pair = first_pair + y * p.pairs.shape[0] + k
             rows.add(1.0, INF, np.asarray([at + a, at + b, pair]), np.ones(3))
-        _limits(rows, p, at, cut)
+        limit_rows(rows, p, at, cut)
         levels = sorted({float(years.dose[y]), *(d for d in doses if d < years.dose[y])})
         rows.dose.append({d: _dose(rows, years, y, d, own=d == levels[-1]) for d in levels})
     return rows
 
 
-def _limits(rows: Rows, p: Problem, at: int, cut: int) -> None:
-    """Add wounds, number of cuts, dead wood, heirs and balance of one season."""
+def limit_rows(rows: Rows, p: Problem, at: int, cut: int) -> None:
+    """Add wounds, number of cuts, dead wood, heirs and balance of one season.
+
+    ``at`` is the season's first column of pieces gone, ``cut`` that of its cuts.
+    """
     every = np.arange(p.nodes)
-    rows.add(-INF, p.wound_limit_cm2, cut + every, p.cut_area_cm2)
+    rows.add(-INF, p.wound_limit_cm2, cut + every, p.cut_area_cm2, distinct=True)
     if p.max_cuts is not None:
-        rows.add(-INF, float(p.max_cuts), cut + every[1:], np.ones(p.nodes - 1))
-    rows.add(-INF, float(p.deadwood_kg.sum()) - p.deadwood_min_kg, at + every, p.deadwood_kg)
-    for i, heirs in enumerate(p.heirs):
-        if heirs:
-            up = int(p.parent[i])
-            nodes = np.asarray([i, *heirs, *([up] if up > 0 else [])])
-            ones = np.ones(nodes.size)
-            ones[1 + len(heirs) :] = -1.0
-            rows.add(-INF, float(len(heirs)), at + nodes, ones)
+        rows.add(-INF, float(p.max_cuts), cut + every[1:], np.ones(p.nodes - 1), distinct=True)
+    dead_row(rows, p, at)
+    ruled, table = p.heir_table
+    many = (table >= 0).sum(axis=1)
+    over = p.parent[ruled]
+    for size in np.unique(many).tolist():
+        for carried in (False, True):
+            mine = (many == size) & ((over > 0) == carried)
+            # heirs come first in the table
+            nodes = [ruled[mine, None], table[mine, :size]] + [over[mine, None]] * carried
+            signs = np.ones(1 + size + carried)
+            signs[1 + size :] = -1.0
+            rows.block(-INF, float(size), at + np.concatenate(nodes, axis=1), signs)
     if np.isfinite(p.balance_limit_kg_m):
         for angle in 2 * np.pi * np.arange(DIRECTIONS) / DIRECTIONS:
-            pull = p.balance_kg_m @ np.array([np.cos(angle), np.sin(angle)])
-            rows.add(float(pull.sum()) - p.balance_limit_kg_m, INF, at + every, pull)
+            balance_row(rows, p, at, np.array([np.cos(angle), np.sin(angle)]))
+
+
+def dead_row(rows: Rows, p: Problem, at: int) -> None:
+    """Let enough dead wood stand."""
+    most = float(p.deadwood_kg.sum()) - p.deadwood_min_kg
+    rows.add(-INF, most, at + np.arange(p.nodes), p.deadwood_kg, distinct=True)
+
+
+def balance_row(rows: Rows, p: Problem, at: int, direction: Floats) -> None:
+    """Hold the balance of what stands in one direction ``(2,)``."""
+    pull = p.balance_kg_m @ direction
+    low = float(pull.sum()) - p.balance_limit_kg_m
+    rows.add(low, INF, at + np.arange(p.nodes), pull, distinct=True)
 
 
 def dose_row(years: Years, y: int, dose: float) -> tuple[list[Ints], list[Floats], float]:

@@ -15,7 +15,7 @@ from limbwright.cuts.relaxation import MISSING, MISSING_H, TIE_H, UNIT, Ended, S
 from limbwright.errors import PlanError
 from limbwright.model.skeleton import Bools, Floats, Ints
 from limbwright.stages.price import prices, standing_leaf_m2
-from limbwright.stages.rows import DIRECTIONS, Rows
+from limbwright.stages.rows import Rows, balance_row, dead_row, limit_rows
 from limbwright.stages.years import Years
 
 __all__ = ["Turn"]
@@ -121,24 +121,9 @@ class Turn(Solving):
         rows.block(0.0, INF, np.column_stack([n + based, based]), np.array([1.0, -1.0]))
         for k, (a, b) in enumerate(p.pairs):
             rows.add(1.0, INF, np.asarray([a, b, self.first_pair + k]), np.ones(3))
-        rows.add(-INF, p.wound_limit_cm2, n + every, p.cut_area_cm2)
-        if p.max_cuts is not None:
-            rows.add(-INF, float(p.max_cuts), n + every[1:], np.ones(n - 1))
-        for k in self.later:
-            q = years.seasons[k]
-            most = float(q.deadwood_kg.sum()) - q.deadwood_min_kg
-            rows.add(-INF, most, every, q.deadwood_kg)
-        for i, heirs in enumerate(p.heirs):
-            if heirs:
-                over = int(p.parent[i])
-                nodes = np.asarray([i, *heirs, *([over] if over > 0 else [])])
-                ones = np.ones(nodes.size)
-                ones[1 + len(heirs) :] = -1.0
-                rows.add(-INF, float(len(heirs)), nodes, ones)
-        if np.isfinite(p.balance_limit_kg_m):
-            for angle in 2 * np.pi * np.arange(DIRECTIONS) / DIRECTIONS:
-                pull = p.balance_kg_m @ np.array([np.cos(angle), np.sin(angle)])
-                rows.add(float(pull.sum()) - p.balance_limit_kg_m, INF, every, pull)
+        limit_rows(rows, p, 0, n)
+        for k in self.later[1:]:
+            dead_row(rows, years.seasons[k], 0)
         # what grew again on wood that goes now goes with it
         leaf = years.leaf_m2[y].copy()
         at = np.flatnonzero(self.before & (p.parent > 0))
@@ -207,7 +192,7 @@ class Turn(Solving):
 
     def add_planes(self, gone: Floats) -> int:
         """Touch risk and balance at ``gone`` ``(N,)``; return how many rows were new."""
-        rows, years, n = Rows(), self.years, self.years.nodes
+        rows, years = Rows(), self.years
         if self.risk.size:
             self._risk_planes(rows, gone)
         for k in self.later:
@@ -215,8 +200,7 @@ class Turn(Solving):
             left = (1.0 - gone) @ p.balance_kg_m
             size = float(np.linalg.norm(left))
             if size > p.balance_limit_kg_m * (1 + 1e-9) + 1e-9:
-                pull = p.balance_kg_m @ (left / size)
-                rows.add(float(pull.sum()) - p.balance_limit_kg_m, INF, np.arange(n), pull)
+                balance_row(rows, p, 0, left / size)
         self._add(rows)
         self.planes += rows.count
         return rows.count
@@ -229,38 +213,34 @@ class Turn(Solving):
         missing = np.flatnonzero(value > self.risk * (1.0 + MISSING) + MISSING_H * self.unit_h)
         if not missing.size:
             return
-        plane, low = np.zeros((missing.size, n)), np.zeros(missing.size)
-        each = np.arange(missing.size)
+        plane, low = np.zeros(missing.size * n), np.zeros(missing.size)
         for k, (_, best, parts), (_, worst) in zip(self.later, states, told, strict=True):
             p, reach, at = years.seasons[k], years.reach[k], worst[missing]
             case, piece = np.divmod(best[at], p.slope.shape[2])
             cost = self._price_of(k)[at] / self.unit_h
             by = gradients(parts[at, case]) * (cost * p.slope[at, case, piece])[:, None]
-            length = np.diff(reach.start, append=reach.section.size)[at]
-            first = np.cumsum(length) - length
-            back = np.repeat(each, length)
-            row = reach.start[at][back] + np.arange(back.size) - first[back]
-            node = reach.node[row]
-            wood = np.einsum("qk,qk->q", reach.share[row, case[back]], by[back])
+            row, where, first = reach.rows_of(at)
+            node = reach.node[where]
+            wood = np.einsum("qk,qk->q", reach.share[where, case[row]], by[row])
             wood[first] += cost * p.intercept[at, case, piece]
             low += np.add.reduceat(wood, first)
             if k and years.regrown[k] > 0.0:
-                leafy = years.leafy_reach[k].share[row, case[back]]
-                again = np.einsum("qk,qk->q", leafy, by[back])
+                leafy = years.leafy_reach[k].share[where, case[row]]
+                again = np.einsum("qk,qk->q", leafy, by[row])
                 past = years.back[k, :y] @ self.fixed[:y]
                 low += np.add.reduceat(again * past[node], first)
                 wood -= years.back[k, y:].sum() * again
                 # a section that is gone costs nothing, whatever has grown again beyond it
                 wood[first] += years.regrown[k] * np.add.reduceat(np.maximum(again, 0.0), first)
-            plane += np.bincount(back * n + node, weights=wood, minlength=plane.size).reshape(
-                plane.shape
-            )
-        for k, g in enumerate(missing.tolist()):
-            at = np.flatnonzero(plane[k])
-            index = np.concatenate([[self.first_risk + g], at])
-            rows.add(
-                float(low[k]), INF, index, np.concatenate([[1.0], plane[k, at]]), distinct=True
-            )
+            plane += np.bincount(row * n + node, weights=wood, minlength=plane.size)
+        every = np.arange(missing.size)
+        rows.many(
+            low,
+            np.ones(missing.size, dtype=np.bool_),
+            np.concatenate([np.repeat(every, n), every]),
+            np.concatenate([np.tile(np.arange(n), missing.size), self.first_risk + missing]),
+            np.concatenate([plane, np.ones(missing.size)]),
+        )
 
     def _kind(self, kind: highspy.HighsVarType) -> None:
         n = self.years.nodes
