@@ -38,7 +38,7 @@ class Exported:
 
     def lines(self) -> list[str]:
         """Return it as plain lines."""
-        told = ", ".join(f"{n} {name}" for name, n in self.rows.items())
+        told = ", ".join(f"{n} {name[:-1] if n == 1 else name}" for name, n in self.rows.items())
         return [f"{self.path}: {told or 'nothing'}.", *self.notes]
 
 
