@@ -139,8 +139,10 @@ def _planted(years: int) -> str:
 def _failing(walk: Walk) -> Judgement[str]:
     s = walk.station
     dead = s.dead_pct or 0.0
-    why = walk.told("dying", "dying back") or (f"{dead:.0f} % of the crown is dead" if dead else "")
-    why = why or "dead by its condition"
+    said = walk.told("dying", "dying back")
+    why = f"the survey says {said}" if said else "dead by its condition"
+    if dead and not said:
+        why = f"{dead:.0f} % of the crown is dead"
     base = "measured" if dead else "said"
     homes = ", ".join(one.feature.name for one in walk.homes[:2])
     if homes or is_old(walk) or s.girth_cm is None:

@@ -182,9 +182,9 @@ def young_rows(report: HoldingReport) -> list[list[str]]:
             [
                 station.tree,
                 who_is(station),
-                f"{now.season}: {now.what}{by}" if now.season else f"{now.what}{by}",
+                sentence(f"{now.season}: {now.what}{by}") if now.season else f"{now.what}{by}",
                 hours_words(now.hours, unit=False),
-                " ".join(f"{w.season}: {w.what}" for w in ahead) or NOT_KNOWN,
+                " ".join(sentence(f"{w.season}: {w.what}") for w in ahead) or NOT_KNOWN,
             ]
         )
     return rows

@@ -215,8 +215,10 @@ def _reasons(
         said = [f"{stand} dead {_trees(stand)} should stand; the rule wants {wanted}."]
     if shortfall:
         more = f"{shortfall} more {'is' if shortfall == 1 else 'are'} wanted: none is killed for it"
-        named = ", ".join(following[: max(3, shortfall)])
-        said.append(f"{more}, but let stand when they die: {named}." if named else f"{more}.")
+        named = following[: max(3, shortfall)]
+        dies = "it dies" if len(named) == 1 else "they die"
+        more += f", but let stand when {dies}: {', '.join(named)}" if named else ""
+        said.append(f"{more}.")
     said.append(
         "Lay fallen wood in piles, some in sun and some in shade, never on roots or against a stem."
     )
