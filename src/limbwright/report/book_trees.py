@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from limbwright.model.records import StationRecord
-from limbwright.report.book_words import NOT_KNOWN, and_list, hours_words, percent
+from limbwright.report.book_words import NOT_KNOWN, and_list, hours_words, percent, sentence
 from limbwright.report.book_works import TreePlan, Work, season_key
 from limbwright.report.book_years import plan_strip
 from limbwright.report.holding_report import HoldingReport
