@@ -18,9 +18,10 @@ from hypothesis import strategies as st
 from tests.project.holdings import TABLES, add_text, cleared, full, new, told
 
 from limbwright.errors import InputError
-from limbwright.model import Holding
+from limbwright.model import Holding, Orchard
 from limbwright.project.add import add_to_project
 from limbwright.project.export import export_project
+from limbwright.project.records import orchards, stations
 from limbwright.project.store import Project
 from limbwright.project.surveys import surveys
 from limbwright.project.tables_out import OUT
@@ -249,3 +250,18 @@ def test_an_empty_project_has_nothing_to_write(tmp_path: Path) -> None:
         for name in OUT:
             with pytest.raises(InputError, match="has nothing of"):
                 export_project(project, tmp_path / "out.csv", what=name)
+
+
+def test_orchards_of_a_local_grid_come_back_from_geojson(tmp_path: Path) -> None:
+    ring = ((0.0, 0.0), (50.0, 0.0), (50.0, 40.0), (0.0, 40.0), (0.0, 0.0))
+    orchard = Orchard("Kiln Piece", ring, grazed_by="sheep", access="by the ford")
+    with Project.create(tmp_path / "a.gpkg", Holding("Invented", orchards=(orchard,))) as project:
+        row = {"orchard": "Kiln Piece", "station": "1", "species": "apple", "x": 2.0, "y": 3.0}
+        project.put("stations", [row])
+        export_project(project, tmp_path / "a.geojson")
+    with Project.create(tmp_path / "b.gpkg", Holding("Invented")) as project:
+        added = add_to_project(project, tmp_path / "a.geojson")
+        assert added.faults == ()
+        assert orchards(project) == (orchard,)
+        assert [s.tree for s in stations(project)] == ["Kiln Piece/1"]
+        assert add_to_project(project, tmp_path / "a.geojson").changes_nothing

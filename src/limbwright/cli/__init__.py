@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import sys
-import traceback
 from collections.abc import Sequence
 
 __all__ = ["main"]
@@ -53,6 +52,8 @@ def _run(given: list[str]) -> int:
         raise
     except Exception as error:  # a fault of ours; whoever stands in the orchard needs a sentence
         if os.environ.get(TRACE):
+            import traceback
+
             traceback.print_exc()
         print(
             f"limbwright: a fault in Limbwright itself ({type(error).__name__}: {error})."

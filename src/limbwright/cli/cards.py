@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
@@ -54,7 +54,7 @@ def cards(
     from limbwright.report.card import cut_cards
 
     one_of("--page", page, ("a5", "a4"))
-    kind = "a5" if page == "a5" else "a4"
+    kind: Literal["a5", "a4"] = "a5" if page == "a5" else "a4"
     check_file(output, (survey, stations, columns))
     if output.suffix.lower() != ".pdf":
         raise InputError(f"{output.name} is no name for a PDF.", "End it in .pdf.")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Literal
 
@@ -28,6 +28,8 @@ KINDS = ("orchards", "walks", "stations", "limbs", "shoots", "segments", "rules"
 """What can be added, in the order in which it is: places before what stands on them."""
 _TOLD_BY = ("segments", "shoots", "limbs", "stations", "orchards", "rules", *RECORD_COLUMNS)
 """Tables that are told by their columns, in the order in which a column mapping is asked."""
+_ORCHARDS_ALONE = ("boundary", "grazed_by", "access", "people_below")
+"""Columns that no station has."""
 _SUFFIXES = (".csv", ".xlsx", ".xlsm", ".geojson", ".json", ".gpkg", ".txt", ".tsv")
 
 
@@ -164,7 +166,30 @@ def _of_layer(held: Layer, mapping: ColumnMap, kind: str | None) -> list[Part]:
         return []  # a table of some other use beside the layers
     part = _of_table(held.book, told, mapping, told or "stations")
     faults = (*held.faults, *part.faults)
-    return [Part(part.kind, part.table, held.shapes, held.crs, faults, part.book)]
+    found = Part(part.kind, part.table, held.shapes, held.crs, faults, part.book)
+    return _parted(found) if held.kind == "rows" and kind is None else [found]
+
+
+def _parted(part: Part) -> list[Part]:
+    """Return rows without shapes as stations, and as orchards where no station is named.
+
+    A layer of both on a local grid has no shapes to tell them apart.
+    """
+    own = [c for c in ORCHARD_COLUMNS if c in part.table.header]
+    if part.kind != "stations" or not {"station", "orchard"} <= {*part.table.header}:
+        return [part]
+    orchards = tuple(
+        replace(row, cells={c: row.cells.get(c, "") for c in own})
+        for row in part.table.rows
+        if not row.cells.get("station") and any(row.cells.get(c) for c in _ORCHARDS_ALONE)
+    )
+    if not orchards:
+        return [part]
+    numbers = {row.number for row in orchards}
+    rest = tuple(row for row in part.table.rows if row.number not in numbers)
+    of_orchards = replace(part.table, header=tuple(own), rows=orchards, faults=())
+    stations = [replace(part, table=replace(part.table, rows=rest))] if rest else []
+    return [replace(part, kind="orchards", table=of_orchards, faults=()), *stations]
 
 
 def _of_table(book: Book, kind: str | None, mapping: ColumnMap, sheet: str) -> Part:

@@ -128,8 +128,8 @@ def surveys(
         station = _station_for(known, tree)
         limbs = tuple(limb for r in own if (limb := limb_of(r, station.station)) is not None)
         species = station.species or next((one.species for one in limbs if one.species), "")
-        tree = TreeSurvey(replace(station, species=species), limbs)
-        sound = sound_limbs(tree, file, told, lost=len(own) - len(limbs))
+        taped = TreeSurvey(replace(station, species=species), limbs)
+        sound = sound_limbs(taped, file, told, lost=len(own) - len(limbs))
         if sound is not None:
             found.append(sound)
     return tuple(found)
