@@ -113,7 +113,7 @@ def test_the_ribbon_is_drawn_into_a_file(tmp_path: Path) -> None:
     path = tmp_path / "year.svg"
     run("apple", "--year", "2027", "--ribbon", path)
     assert ET.fromstring(path.read_text("utf-8")).tag.endswith("svg")
-    months = tmp_path / "months.csv"
+    months = tmp_path / "months.svg"
     months.write_text("month,mean_c\n" + "".join(f"{m},{m}\n" for m in range(1, 13)))
     assert "written over" in refused("apple", "--weather", months, "--ribbon", months)
 
