@@ -88,7 +88,7 @@ def test_months_of_a_climate_move_the_days(tmp_path: Path) -> None:
 def test_days_of_a_record_are_counted_by_their_weather() -> None:
     said = run("apple", "--job", "watershoots", "--year", "2026", "--weather", RECORD)
     assert "month days go look stay home May 2026 17" in said
-    assert "Wind is not in the record" in said
+    assert "Wind is not in the table" in said
     told = plain("apple", "--job", "watershoots", "--year", "2026", "--weather", RECORD)
     jobs = told["jobs"]
     assert isinstance(jobs, list)

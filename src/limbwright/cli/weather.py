@@ -1,4 +1,4 @@
-"""The command for a weather record: when leaves were wet long enough for apple scab."""
+"""The command for a weather table: when leaves were wet long enough for apple scab."""
 
 from __future__ import annotations
 
@@ -121,7 +121,7 @@ def print_scab(found: ScabRecord, *, every: bool = False) -> None:
 
 
 def say_spells(record: Path) -> None:
-    """Print in a sentence what a weather record holds, and how to see all of it."""
+    """Print in a sentence what a weather table holds, and how to see all of it."""
     from limbwright.light.infection import scab_periods
     from limbwright.survey.weather import read_weather
 

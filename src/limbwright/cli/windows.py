@@ -79,8 +79,8 @@ def windows(
         Path | None,
         typer.Option(
             metavar="FILE",
-            help="The means of the twelve months (month, mean_c), or a weather record: days then "
-            "come from the climate, and a record's days in the window are counted.",
+            help="The means of the twelve months (month, mean_c), or a weather table: days then "
+            "come from the climate, and a table's days in the window are counted.",
         ),
     ] = None,
     columns: opt.Columns = None,
@@ -329,14 +329,14 @@ def _print_fit(months: Sequence[FitMonth]) -> None:
     counted = [one for one in months if one.days]
     if not months:
         return
-    print("\nDays of the record in the window, by their weather")
+    print("\nDays of the weather table in the window, by their weather")
     if not counted:
         print("  none of its days lies in the window")
         return
     print(f"  {'month':<16}{'days':>5}{'go':>5}{'look':>6}{'stay home':>11}")
     for one in counted:
         print(f"  {one.words:<16}{one.days:>5}{one.go:>5}{one.look:>6}{one.stay_home:>11}")
-    say("Wind is not in the record: look at it, and at the ground, on the day.", "    ", first="  ")
+    say("Wind is not in the table: look at it, and at the ground, on the day.", "    ", first="  ")
 
 
 def _day(day: date) -> str:

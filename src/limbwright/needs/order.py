@@ -11,11 +11,12 @@ from limbwright.needs.urgency import TIERS, URGENCIES
 
 __all__ = ["Ranked", "rank", "ranked_to_dict"]
 
+THE_REST = "the rest"
 WHY = {
     "instability": "what may fall or break out comes first",
     "graft rescue": "its cultivar may be lost with it, so grafting wood first",
     "young tree": "a frame is made in its first years or not at all",
-    "the rest": "by what waiting costs",
+    THE_REST: "In the order of what waiting costs",
 }
 
 
@@ -50,7 +51,8 @@ def rank(found: Sequence[Need]) -> tuple[Ranked, ...]:
 
 def _sentence(one: Need) -> str:
     words = f"{one.tree}: {one.kind.value}, {one.urgency.value}. "
-    words += f"{one.tier[0].upper()}{one.tier[1:]}: {WHY[one.tier]}. "
+    tier = "" if one.tier == THE_REST else f"{one.tier[0].upper()}{one.tier[1:]}: "
+    words += f"{tier}{WHY[one.tier]}. "
     why = one.urgency.because
     return f"{words}{why[0].upper()}{why[1:]}."
 

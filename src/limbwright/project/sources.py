@@ -88,7 +88,7 @@ def _files(path: Path) -> list[Path]:
 
 
 def _parts(path: Path, mapping: ColumnMap, kind: str | None, *, alone: bool) -> list[Part]:
-    """Return the tables of one file; a weather record is none of a project's.
+    """Return the tables of one file; a weather table is none of a project's.
 
     In a folder it is passed over, named by itself (``alone``) it is refused.
     """
@@ -112,7 +112,7 @@ def _parts(path: Path, mapping: ColumnMap, kind: str | None, *, alone: bool) -> 
     if kind is None and _is_weather(book):
         if alone:
             raise InputError(
-                f"{book.file} is a weather record, which a project does not keep.",
+                f"{book.file} is a weather table, which a project does not keep.",
                 "See what it says: limbwright weather FILE; limbwright windows SPECIES --weather "
                 "FILE.",
             )

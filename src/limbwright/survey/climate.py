@@ -1,4 +1,4 @@
-"""The climate of a place: a table of twelve means, or what a weather record tells of it."""
+"""The climate of a place: a table of twelve means, or what a weather table tells of it."""
 
 from __future__ import annotations
 

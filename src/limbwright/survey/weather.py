@@ -1,4 +1,4 @@
-"""Read a weather record, hourly or daily, as the wetness of leaves needs it."""
+"""Read a weather table, hourly or daily, as the wetness of leaves needs it."""
 
 from __future__ import annotations
 
@@ -61,7 +61,7 @@ class DailyWeather:
 
 
 def read_weather(path: Path, columns: Path | None = None) -> HourlyWeather | DailyWeather:
-    """Read an hourly or a daily weather record, whichever the columns say.
+    """Read an hourly or a daily weather table, whichever the columns say.
 
     Records more often than hourly are gathered into their hour.
 

@@ -1,4 +1,4 @@
-"""The columns of a weather record."""
+"""The columns of a weather table."""
 
 __all__ = ["DAILY_COLUMNS", "HOURLY_COLUMNS", "WEATHER_COLUMNS"]
 
