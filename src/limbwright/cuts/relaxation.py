@@ -92,12 +92,22 @@ class Solving:
         good(status)
         return Ended.BEST if state == highspy.HighsModelStatus.kOptimal else Ended.OPEN
 
+    def stop_after(self, nodes: int) -> None:
+        """Let whole decisions stop after so many branches, with the best found by then."""
+        self.solver.setOptionValue("mip_max_nodes", nodes)
+
+    def _look_below(self, price_h: float) -> None:
+        """Let the next whole decisions only be looked for where they cost less [h]."""
+        told = (price_h + DOUBT * abs(price_h)) / self.unit_h + TIE_H
+        self.solver.setOptionValue("objective_bound", min(told, INF))
+
     def _run_whole(self, gap_h: float, time_limit_s: float) -> tuple[Ended, Floats | None, float]:
         """Run with whole decisions; return how it ended, the columns if any, the bound [h]."""
         self.solver.setOptionValue("mip_abs_gap", max(gap_h / self.unit_h, 1e-9))
         self.solver.setOptionValue("time_limit", max(time_limit_s, 0.01))
         ended = self._run()
         self.solver.setOptionValue("time_limit", INF)
+        self.solver.setOptionValue("objective_bound", INF)
         if ended is Ended.NONE:
             return ended, None, INF
         info, solution = self.solver.getInfo(), self.solver.getSolution()

@@ -20,7 +20,7 @@ from limbwright.stages.lit import YearsLight
 from limbwright.stages.price import Priced, new_cuts, price
 from limbwright.stages.rhythm import Rhythm, patterns, rhythm
 from limbwright.stages.search import Bench, built_up, improve
-from limbwright.stages.solve import Found, prove, ring, roll
+from limbwright.stages.solve import Found, prove, redecide, ring, roll
 from limbwright.stages.telling import missed, telling
 from limbwright.stages.years import Years, cases_of
 
@@ -277,7 +277,16 @@ def _looked(
         starts = [built_up(bench, small.part(share))]
     ends = [improve(bench, one, until=work.deadline) for one in starts]
     best = min(ends, key=bench.one_h)
-    return small.whole(best) if math.isfinite(bench.one_h(best)) else None
+    price = bench.one_h(best)
+    if not math.isfinite(price):
+        return None
+    nothing, bound = work.nothing_h - small.fixed_h, found.bound_h - small.fixed_h
+    if price - bound > POLISHED_GAP * (nothing - bound):
+        doses = work.choice_of(small.whole(best))
+        again = redecide(bench, best, doses, nothing, bound, until=work.deadline)
+        if bench.one_h(again) < price:
+            best = improve(bench, again, until=work.deadline)
+    return small.whole(best)
 
 
 def _proven(

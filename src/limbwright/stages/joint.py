@@ -16,7 +16,6 @@ import numpy as np
 from limbwright.cuts.quiet import quiet_solver
 from limbwright.cuts.reach import gradients, uses
 from limbwright.cuts.relaxation import (
-    DOUBT,
     MISSING,
     MISSING_H,
     TIE_H,
@@ -230,10 +229,8 @@ class Joint(Solving):
         Only sequences that cost less than ``below_h`` are looked for: it ends with none where the
         model has none of them.
         """
-        told = (below_h + DOUBT * abs(below_h)) / self.unit_h + TIE_H
-        self.solver.setOptionValue("objective_bound", min(told, INF))
+        self._look_below(below_h)
         ended, values, bound = self._run_whole(gap_h, time_limit_s)
-        self.solver.setOptionValue("objective_bound", INF)
         return Whole(ended, None if values is None else self._read() > 0.5, bound)
 
     def _read(self) -> Floats:

@@ -12,7 +12,7 @@ from limbwright.cuts.problem import Problem
 from limbwright.model.skeleton import Bools, Floats, Ints
 from limbwright.stages.years import Years
 
-__all__ = ["Rows", "balance_row", "dead_row", "dose_row", "limit_rows", "static_rows"]
+__all__ = ["Rows", "balance_row", "dead_row", "dose_row", "heir_rows", "limit_rows", "static_rows"]
 
 Narrow = NDArray[np.int32]
 INF = float(highspy.kHighsInf)
@@ -137,6 +137,14 @@ def limit_rows(rows: Rows, p: Problem, at: int, cut: int) -> None:
     if p.max_cuts is not None:
         rows.add(-INF, float(p.max_cuts), cut + every[1:], np.ones(p.nodes - 1), distinct=True)
     dead_row(rows, p, at)
+    heir_rows(rows, p, at)
+    if np.isfinite(p.balance_limit_kg_m):
+        for angle in 2 * np.pi * np.arange(DIRECTIONS) / DIRECTIONS:
+            balance_row(rows, p, at, np.array([np.cos(angle), np.sin(angle)]))
+
+
+def heir_rows(rows: Rows, p: Problem, at: int) -> None:
+    """Let an heir stand where a cut asks for one."""
     ruled, table = p.heir_table
     many = (table >= 0).sum(axis=1)
     over = p.parent[ruled]
@@ -148,9 +156,6 @@ def limit_rows(rows: Rows, p: Problem, at: int, cut: int) -> None:
             signs = np.ones(1 + size + carried)
             signs[1 + size :] = -1.0
             rows.block(-INF, float(size), at + np.concatenate(nodes, axis=1), signs)
-    if np.isfinite(p.balance_limit_kg_m):
-        for angle in 2 * np.pi * np.arange(DIRECTIONS) / DIRECTIONS:
-            balance_row(rows, p, at, np.array([np.cos(angle), np.sin(angle)]))
 
 
 def dead_row(rows: Rows, p: Problem, at: int) -> None:

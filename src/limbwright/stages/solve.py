@@ -15,7 +15,7 @@ from limbwright.stages.search import Bench
 from limbwright.stages.turn import Turn
 from limbwright.stages.years import Years
 
-__all__ = ["Found", "prove", "ring", "roll"]
+__all__ = ["Found", "prove", "redecide", "ring", "roll"]
 
 ROUNDS = 40
 """Rounds of whole solving before the best sequence so far is taken."""
@@ -23,6 +23,12 @@ MODEL_SHARE = 0.8
 """Share of the gap the solver may leave in its model; the rest is for planes still missing."""
 TURN_ROUNDS = 3
 """Rounds of planes with parts allowed before whole decisions of a season."""
+AGAIN_GAP = 0.005
+"""Gap of a season that is decided again."""
+AGAIN_NODES = 8
+"""Branches of its tree the solver looks at for that: more took seconds and found little."""
+LITTLE = 0.001
+"""It must gain more than this share, or it is left as it is; exchanges find the rest."""
 TOUCHED = 0.02
 """A piece whose share in the linear answer is above this may be cut, and those next to it."""
 
@@ -109,8 +115,8 @@ def roll(
     for y in np.flatnonzero(doses > 0.0).tolist():
         more = bool((doses[y + 1 :] > 0.0).any())
         for must in (True, False):
-            turn = Turn(years, fixed, y, float(doses[y]), bench.light_h, must=must)
-            found = _season(bench, turn, target, season_limit_s)
+            turn = Turn(years, fixed, y, doses, bench.light_h, must=must)
+            found = _season(turn, target, time.perf_counter() + season_limit_s)
             if found is not None or not more:  # what must go may wait for room in a later season
                 break
         if found is not None:
@@ -118,21 +124,56 @@ def roll(
     return fixed if math.isfinite(bench.one_h(fixed)) else None
 
 
-def _season(bench: Bench, turn: Turn, target_h: float, season_limit_s: float) -> Bools | None:
-    """Return what is gone ``(N,)`` after the best season of a turn; None where none can be."""
-    until = time.perf_counter() + season_limit_s
-    turn.add_planes(turn.before.astype(np.float64))
+def redecide(
+    bench: Bench, gone: Bools, doses: Floats, nothing_h: float, bound_h: float, *, until: float
+) -> Bools:
+    """Decide one season after another again, the others as they are, while that helps.
+
+    ``gone`` ``(Y, N)`` keeps its limits and ``doses`` ``(Y,)``; so does what is returned, which
+    is never dearer.
+    """
+    least = LITTLE * max(nothing_h - bound_h, 0.0)
+    open_ = np.flatnonzero(doses > 0.0).tolist()
+    price, same = bench.one_h(gone), 0
+    while same < len(open_) and time.perf_counter() < until:
+        for y in open_:
+            turn = Turn(bench.years, gone, y, doses, bench.light_h)
+            turn.stop_after(AGAIN_NODES)
+            found = _season(turn, AGAIN_GAP * (nothing_h - bound_h), until, gone[y], least)
+            other = gone if found is None else turn.sequence(found)
+            other_h = bench.one_h(other)
+            better = other_h < price - least
+            same = 0 if better else same + 1
+            if better:
+                gone, price = other, other_h
+            if same >= len(open_):
+                break
+    return gone
+
+
+def _season(
+    turn: Turn, target_h: float, until: float, start: Bools | None = None, least_h: float = 0.0
+) -> Bools | None:
+    """Return what is gone ``(N,)`` after the best season of a turn; None where none can be.
+
+    With a ``start``, one is looked for that is better by ``least_h``, and that itself returned
+    where none is.
+    """
+    turn.add_planes(turn.before if start is None else start)
     if not turn.solve_linear(TURN_ROUNDS):
-        return None
-    best, best_h, bound = None, math.inf, -math.inf
+        return start
+    best, bound = start, -math.inf
+    best_h = math.inf if start is None else turn.price_h(start) - least_h
     for _ in range(ROUNDS):
-        answer = turn.solve_whole(MODEL_SHARE * target_h, until - time.perf_counter())
+        below = math.inf if start is None else best_h
+        left = until - time.perf_counter()
+        answer = turn.solve_whole(MODEL_SHARE * target_h, left, below_h=below)
         if answer.gone is None:
             break
         bound = max(bound, answer.bound_h)
-        new = turn.add_planes(answer.gone.astype(np.float64))
+        new = turn.add_planes(answer.gone)
         price = turn.price_h(answer.gone)
-        if price < best_h and turn.fits(answer.gone):
+        if price < best_h:
             best, best_h = answer.gone, price
         if new == 0 or best_h - bound <= target_h or time.perf_counter() >= until:
             break

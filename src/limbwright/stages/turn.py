@@ -6,16 +6,20 @@ one price for all of them, and only the season's own decisions are left.
 
 from __future__ import annotations
 
+import math
+
 import highspy
 import numpy as np
+from scipy.sparse import csr_matrix
 
+from limbwright.cuts.evaluate import cuts_of
+from limbwright.cuts.fast import closed
 from limbwright.cuts.quiet import quiet_solver
 from limbwright.cuts.reach import gradients, uses
 from limbwright.cuts.relaxation import MISSING, MISSING_H, TIE_H, UNIT, Ended, Solving, Whole, good
 from limbwright.errors import PlanError
 from limbwright.model.skeleton import Bools, Floats, Ints
-from limbwright.stages.price import prices, standing_leaf_m2
-from limbwright.stages.rows import Rows, balance_row, dead_row, limit_rows
+from limbwright.stages.rows import Rows, balance_row, dead_row, dose_row, heir_rows, limit_rows
 from limbwright.stages.years import Years
 
 __all__ = ["Turn"]
@@ -35,9 +39,21 @@ OPTIONS = (
 class Turn(Solving):
     """One HiGHS model of season ``y``: columns gone, cut, pair, risk.
 
-    ``fixed`` ``(Y, N)`` is what is gone after the seasons before ``y``; ``dose`` the most of the
-    leaf then standing it may take; ``light_h`` ``(Y, N)`` what pieces gone add in light. ``must``:
-    limbs that must go by the end go now.
+    Parameters
+    ----------
+    years
+        The tree over its seasons.
+    fixed
+        ``(Y, N)`` what the other seasons take: gone after those before ``y``, and what those after
+        ``y`` take besides, in each of which it goes if this season leaves it.
+    y
+        The season that decides.
+    doses
+        ``(Y,)`` the most of the leaf then standing that each season may take.
+    light_h
+        ``(Y, N)`` what pieces gone add in light [h].
+    must
+        Limbs that must go by the end, and that no later season takes, go now.
     """
 
     def __init__(
@@ -45,16 +61,22 @@ class Turn(Solving):
         years: Years,
         fixed: Bools,
         y: int,
-        dose: float,
+        doses: Floats,
         light_h: Floats | None,
         *,
         must: bool = True,
     ) -> None:
         self.years, self.y, n = years, y, years.nodes
-        self.fixed = fixed
         self.before = fixed[y - 1] if y else np.zeros(n, dtype=np.bool_)
-        self.first_pair = 2 * n
+        # what is gone in state t is ``taken[t] | (free[t] & x)``, x being what is decided here
+        self.taken = fixed.copy()
+        self.taken[y] = False
+        self.taken[y + 1 :] &= ~fixed[y]
+        self.taken[y + 1 :] = closed(years.seasons[0], self.taken[y + 1 :])
+        self.free = ~self.taken
+        self.free[:y] = False
         first = years.seasons[0]
+        self.first_pair = 2 * n
         self.first_risk = 2 * n + first.pairs.shape[0]
         self.columns = self.first_risk + first.groups
         self.planes = 0
@@ -65,8 +87,12 @@ class Turn(Solving):
         self.unit_h = max(1.0, UNIT * self._risk_h(self.before))
         self._pass_columns(light_h, must=must)
         rows = Rows()
-        self._rules(rows, dose)
+        self._rules(rows, doses)
         self._add(rows)
+
+    def states(self, gone: np.ndarray) -> Floats:
+        """Return ``(Y, N)`` what is gone after each season with ``gone`` ``(N,)`` after this."""
+        return np.asarray(self.taken + self.free * gone.astype(np.float64))
 
     @property
     def later(self) -> range:
@@ -75,15 +101,22 @@ class Turn(Solving):
 
     def _pass_columns(self, light_h: Floats | None, *, must: bool) -> None:
         years, y, n = self.years, self.y, self.years.nodes
+        p, free = years.seasons[y], self.free
         cost = np.zeros(self.columns)
-        cost[:n] = years.worth[y] * years.once_h[y] - years.gain_h[y:].sum(axis=0)
-        if light_h is not None:
-            cost[:n] -= light_h[y:].sum(axis=0)
-        cost[n : 2 * n] = years.worth[y] * years.seasons[y].cut_cost_h
+        gain = years.gain_h if light_h is None else years.gain_h + light_h
+        cost[:n] = years.worth[y] * years.once_h[y] - (free * gain).sum(axis=0)
+        cost[n : 2 * n] = years.worth[y] * p.cut_cost_h
         lasts = years.worth * years.weight
-        cost[self.first_pair : self.first_risk] = sum(
-            lasts[k] * years.seasons[k].pair_cost_h for k in self.later
-        )
+        for k in self.later[1:]:
+            # what goes now is no work for the later season that would take it
+            fresh = self.taken[k] & ~(self.taken[k - 1] if k > y + 1 else False)
+            saved = years.once_h[k] + years.seasons[k].cut_cost_h * cuts_of(p, self.taken[k])
+            cost[:n] -= years.worth[k] * saved * fresh
+        for k in self.later:
+            stands = free[k, p.pairs].all(axis=1)
+            cost[self.first_pair : self.first_risk] += (
+                lasts[k] * years.seasons[k].pair_cost_h * stands
+            )
         self.cost_h = cost.copy()
         cost /= self.unit_h
         cost[self.first_risk :] = 1.0
@@ -92,7 +125,7 @@ class Turn(Solving):
         upper[self.first_risk :] = INF
         for k in self.later:
             upper[:n][years.seasons[k].kept_by_rule] = 0.0
-        lower[:n][(years.seasons[-1].forced & must) | self.before] = 1.0
+        lower[:n][(years.seasons[-1].forced & ~self.taken[-1] & must) | self.before] = 1.0
         # a limb both forced and kept makes the model infeasible by a row, not by its bounds
         self.clash = np.flatnonzero(lower > upper)
         lower[self.clash] = 0.0
@@ -106,46 +139,87 @@ class Turn(Solving):
         lp.a_matrix_.value_ = np.zeros(0)
         good(self.solver.passModel(lp))
 
-    def _rules(self, rows: Rows, dose: float) -> None:
+    def _rules(self, rows: Rows, doses: Floats) -> None:
+        """Add the rules, told in the pieces gone in each state and then in those decided here."""
         years, y, n = self.years, self.y, self.years.nodes
-        p, every = years.seasons[y], np.arange(n)
+        p, now, cut = years.seasons[y], self.y * n, years.count * n
         fresh = ~self.before
         if self.clash.size:
-            rows.add(1.0, INF, self.clash[:1], np.ones(1))
+            rows.add(1.0, INF, now + self.clash[:1], np.ones(1))
         carried = np.flatnonzero((p.parent > 0) & fresh)
         up = p.parent[carried]
         based = np.flatnonzero((p.parent == 0) & fresh)
-        rows.block(0.0, INF, np.column_stack([carried, up]), np.array([1.0, -1.0]))
-        own = np.column_stack([n + carried, carried, up])
+        rows.block(0.0, INF, now + np.column_stack([carried, up]), np.array([1.0, -1.0]))
+        own = np.column_stack([cut + carried, now + carried, now + up])
         rows.block(0.0, INF, own, np.array([1.0, -1.0, 1.0]))
-        rows.block(0.0, INF, np.column_stack([n + based, based]), np.array([1.0, -1.0]))
+        rows.block(0.0, INF, np.column_stack([cut + based, now + based]), np.array([1.0, -1.0]))
         for k, (a, b) in enumerate(p.pairs):
-            rows.add(1.0, INF, np.asarray([a, b, self.first_pair + k]), np.ones(3))
-        limit_rows(rows, p, 0, n)
-        for k in self.later[1:]:
-            dead_row(rows, years.seasons[k], 0)
-        # what grew again on wood that goes now goes with it
-        leaf = years.leaf_m2[y].copy()
-        at = np.flatnonzero(self.before & (p.parent > 0))
-        at = at[fresh[p.parent[at]]]
-        np.add.at(leaf, p.parent[at], years.regrown[y] * years.leaf_beyond_m2[y, at])
-        most = dose * float(standing_leaf_m2(years, self.fixed)[y])
-        rows.add(-INF, most + float(leaf[self.before].sum()), every, leaf)
+            pair = cut + n + k
+            rows.add(1.0, INF, np.asarray([now + a, now + b, pair]), np.ones(3))
+        limit_rows(rows, p, now, cut)
+        for k in self.later:
+            if k > y:
+                dead_row(rows, years.seasons[k], k * n)
+            works = k == y or bool((self.taken[k] & ~self.taken[k - 1]).any())
+            if works and k > y:
+                heir_rows(rows, years.seasons[k], k * n)
+            if works:
+                self._dose_row(rows, k, float(doses[k]))
+
+    def _dose_row(self, rows: Rows, k: int, dose: float) -> None:
+        """Hold season ``k`` to its dose; what grew again on wood that goes then goes with it."""
+        years, n = self.years, self.years.nodes
+        parent = np.maximum(years.seasons[0].parent, 0)
+        index, value, high = dose_row(years, k, dose)
+        if k:
+            most = years.regrown[k] * years.leaf_beyond_m2[k]
+            goes = years.seasons[0].parent > 0
+            if k == self.y:
+                goes &= self.before & ~self.before[parent]
+            else:  # at most: what this season takes with what carries it does not count
+                goes &= self.taken[k, parent] & ~self.taken[k - 1, parent]
+            at = np.flatnonzero(goes)
+            index.append(k * n + parent[at] if k == self.y else (k - 1) * n + at)
+            value.append(most[at])
+        rows.add(-INF, high, np.concatenate(index), np.concatenate(value))
 
     def _add(self, rows: Rows) -> None:
+        """Give the solver rows told in the pieces gone in each state, cuts, pairs and risks."""
         packed = rows.packed()
-        if packed is not None:
-            low, high, starts, index, value = packed
-            good(self.solver.addRows(low.size, low, high, index.size, starts, index, value))
+        if packed is None:
+            return
+        low, high, starts, index, value = packed
+        many = self.years.count * self.years.nodes
+        row = np.repeat(np.arange(low.size), np.diff(starts, append=index.size))
+        state = index < many
+        at = np.where(state, index, 0)
+        shift = np.bincount(
+            row, weights=value * (state & self.taken.ravel()[at]), minlength=low.size
+        )
+        value = np.where(state, value * self.free.ravel()[at], value)
+        index = np.where(state, index % self.years.nodes, index - many + self.years.nodes)
+        table = csr_matrix((value, (row, index)), shape=(low.size, self.columns))
+        table.sum_duplicates()
+        table.eliminate_zeros()
+        good(
+            self.solver.addRows(
+                low.size,
+                low - shift,
+                high - shift,
+                table.nnz,
+                table.indptr[:-1].astype(np.int32),
+                table.indices.astype(np.int32),
+                table.data,
+            )
+        )
 
-    def _state(self, gone: Floats, k: int) -> tuple[Floats, Ints, Floats]:
+    def _state(self, states: Floats, k: int) -> tuple[Floats, Ints, Floats]:
         """Price ``(S,)`` [h], worst line and summed shares of the sections in state ``k``."""
-        years, p, y = self.years, self.years.seasons[k], self.y
-        kept = 1.0 - gone
+        years, p = self.years, self.years.seasons[k]
+        kept = 1.0 - states[k]
         parts = years.reach[k].parts(kept)
         if k:
-            again = years.back[k, :y] @ self.fixed[:y] + years.back[k, y:].sum() * gone
-            parts = parts + years.leafy_reach[k].parts(again)
+            parts = parts + years.leafy_reach[k].parts(years.back[k] @ states)
         lines = p.slope * uses(parts)[..., None]
         lines += p.intercept * kept[p.section_node][:, None, None]
         flat = lines.reshape(p.sections, lines.shape[1] * lines.shape[2])
@@ -169,16 +243,13 @@ class Turn(Solving):
 
     def _risk_h(self, gone: Bools) -> float:
         """Return the price [h] of the risk of all states with the pieces gone ``(N,)``."""
-        went = gone.astype(np.float64)
-        each = [self._grouped(k, self._state(went, k)[0])[0] for k in self.later]
+        states = self.states(gone)
+        each = [self._grouped(k, self._state(states, k)[0])[0] for k in self.later]
         return float(sum(one.sum() for one in each))
 
-    def fits(self, gone: Bools) -> bool:
-        """Whether what is gone keeps every limit that this season can."""
-        tried = self.fixed.copy()
-        tried[self.y :] = gone
-        broken = prices(self.years, tried[None], risk_h=np.zeros(1)).broken[0]
-        return not bool(broken[self.y :, :5].any() or broken[self.y :, 6].any())
+    def sequence(self, gone: Bools) -> Bools:
+        """Return ``(Y, N)`` the whole sequence with ``gone`` ``(N,)`` after this season."""
+        return np.asarray(self.taken | (self.free & gone))
 
     def _grouped(self, k: int, value: Floats) -> tuple[Floats, Ints]:
         """Price ``(G,)`` [h] of each group in state ``k`` and the section that makes it."""
@@ -193,52 +264,56 @@ class Turn(Solving):
     def add_planes(self, gone: Floats) -> int:
         """Touch risk and balance at ``gone`` ``(N,)``; return how many rows were new."""
         rows, years = Rows(), self.years
+        states = self.states(gone)
         if self.risk.size:
-            self._risk_planes(rows, gone)
+            self._risk_planes(rows, states)
         for k in self.later:
             p = years.seasons[k]
-            left = (1.0 - gone) @ p.balance_kg_m
+            left = (1.0 - states[k]) @ p.balance_kg_m
             size = float(np.linalg.norm(left))
             if size > p.balance_limit_kg_m * (1 + 1e-9) + 1e-9:
-                balance_row(rows, p, 0, left / size)
+                balance_row(rows, p, k * years.nodes, left / size)
         self._add(rows)
         self.planes += rows.count
         return rows.count
 
-    def _risk_planes(self, rows: Rows, gone: Floats) -> None:
+    def _risk_planes(self, rows: Rows, states: Floats) -> None:
         years, y, n = self.years, self.y, self.years.nodes
-        states = [self._state(gone, k) for k in self.later]
-        told = [self._grouped(k, one[0]) for k, one in zip(self.later, states, strict=True)]
-        value = np.sum([one[0] for one in told], axis=0)
+        all_told = [self._state(states, k) for k in self.later]
+        groups = [self._grouped(k, one[0]) for k, one in zip(self.later, all_told, strict=True)]
+        value = np.sum([one[0] for one in groups], axis=0)
         missing = np.flatnonzero(value > self.risk * (1.0 + MISSING) + MISSING_H * self.unit_h)
         if not missing.size:
             return
         plane, low = np.zeros(missing.size * n), np.zeros(missing.size)
-        for k, (_, best, parts), (_, worst) in zip(self.later, states, told, strict=True):
+        for k, (_, best, parts), (dear, worst) in zip(self.later, all_told, groups, strict=True):
             p, reach, at = years.seasons[k], years.reach[k], worst[missing]
             case, piece = np.divmod(best[at], p.slope.shape[2])
-            cost = self._price_of(k)[at] / self.unit_h
+            # a state in which it costs nothing has no plane: less than nothing would be taken off
+            cost = self._price_of(k)[at] / self.unit_h * (dear[missing] > 0.0)
             by = gradients(parts[at, case]) * (cost * p.slope[at, case, piece])[:, None]
             row, where, first = reach.rows_of(at)
             node = reach.node[where]
             wood = np.einsum("qk,qk->q", reach.share[where, case[row]], by[row])
             wood[first] += cost * p.intercept[at, case, piece]
             low += np.add.reduceat(wood, first)
+            again = np.zeros(wood.size)
             if k and years.regrown[k] > 0.0:
                 leafy = years.leafy_reach[k].share[where, case[row]]
                 again = np.einsum("qk,qk->q", leafy, by[row])
-                past = years.back[k, :y] @ self.fixed[:y]
-                low += np.add.reduceat(again * past[node], first)
-                wood -= years.back[k, y:].sum() * again
                 # a section that is gone costs nothing, whatever has grown again beyond it
                 wood[first] += years.regrown[k] * np.add.reduceat(np.maximum(again, 0.0), first)
+            low -= np.add.reduceat(wood * self.taken[k, node], first)
+            low += np.add.reduceat(again * (years.back[k] @ self.taken)[node], first)
+            wood = wood * self.free[k, node] - again * (years.back[k] @ self.free)[node]
             plane += np.bincount(row * n + node, weights=wood, minlength=plane.size)
         every = np.arange(missing.size)
+        risk = self.first_risk + missing + (years.count - 1) * n
         rows.many(
             low,
             np.ones(missing.size, dtype=np.bool_),
             np.concatenate([np.repeat(every, n), every]),
-            np.concatenate([np.tile(np.arange(n), missing.size), self.first_risk + missing]),
+            np.concatenate([np.tile(y * n + np.arange(n), missing.size), risk]),
             np.concatenate([plane, np.ones(missing.size)]),
         )
 
@@ -263,8 +338,12 @@ class Turn(Solving):
                 break
         return True
 
-    def solve_whole(self, gap_h: float, time_limit_s: float) -> Whole:
-        """Solve with whole decisions; return what is gone ``(N,)`` and the proven bound [h]."""
+    def solve_whole(self, gap_h: float, time_limit_s: float, *, below_h: float = math.inf) -> Whole:
+        """Solve with whole decisions; return what is gone ``(N,)`` and the proven bound [h].
+
+        Only what costs less than ``below_h`` is looked for, as in `Joint.solve_whole`.
+        """
         self._kind(highspy.HighsVarType.kInteger)
+        self._look_below(below_h)
         ended, values, bound = self._run_whole(gap_h, time_limit_s)
         return Whole(ended, None if values is None else self._read() > 0.5, bound)
