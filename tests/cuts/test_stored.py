@@ -13,6 +13,7 @@ from limbwright.cuts.stored import gone_of, plan_of_document
 from limbwright.demo import make_holding
 from limbwright.errors import PlanError
 from limbwright.job.work import build
+from limbwright.light import summary
 from limbwright.statics.assess import Assessment, assess
 
 
@@ -48,3 +49,16 @@ def test_document_that_is_no_plan_is_refused(made: tuple[Assessment, Plan]) -> N
     del document["window"]
     with pytest.raises(PlanError, match="cannot be read"):
         plan_of_document(document, found)
+
+
+def test_each_state_of_the_crown_is_lit_once(
+    made: tuple[Assessment, Plan], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As it stands and without what goes, each in leaf and bare: four in all."""
+    found, planned = made
+    real, lit = summary.crown_lights, []
+    monkeypatch.setattr(
+        summary, "crown_lights", lambda asked: (lit.append(len(asked)), real(asked))[1]
+    )
+    plan_of_document(json.loads(json.dumps(planned.to_dict())), found)
+    assert lit == [4]

@@ -59,7 +59,7 @@ def plan_of_document(document: Mapping[str, Any], assessment: Assessment) -> Pla
     s = assessment.skeleton
     gone = gone_of(document, s.segment_ids.tolist())
     place = {int(number): k for k, number in enumerate(s.segment_ids)}
-    stands = Standing(s, assessment.site)
+    lit = Standing(s, assessment.site).before_and_after(gone)
     light = document.get("light", {})
     within, bound_h = document.get("within"), document.get("bound_h")
 
@@ -78,8 +78,8 @@ def plan_of_document(document: Mapping[str, Any], assessment: Assessment) -> Pla
             within=float("nan") if within is None else float(within),
             before=assessment.limbs,
             after=reassess(assessment, ~gone).limbs,
-            light_before=stands.light_air(leaf_of=~gone),
-            light_after=stands.light_air(~gone),
+            light_before=lit[0],
+            light_after=lit[1],
             light_gain_h=float(light.get("gain_h", 0.0)),
             light_alone_h=float(light.get("alone_h", 0.0)),
             gone=gone,

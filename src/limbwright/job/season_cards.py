@@ -2,29 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import fields
 from itertools import islice
+from typing import Any
 
-import numpy as np
-
-from limbwright.cuts.limits import tree_state
 from limbwright.cuts.results import Plan
 from limbwright.cuts.stored import plan_of_document
-from limbwright.errors import LimbwrightError
-from limbwright.growth.rates import rates
-from limbwright.growth.response import CutKind
+from limbwright.errors import LimbwrightError, PlanError
 from limbwright.job.opened import Tree
 from limbwright.job.tree_years import YearsOrder
 from limbwright.job.work import build, slim, tree_of
 from limbwright.learn.season import season_document
 from limbwright.model import StationRecord
-from limbwright.model.skeleton import Bools, Skeleton
 from limbwright.project.plans import StoredPlan
-from limbwright.stages.build import cut_in
-from limbwright.stages.replay import scenes
-from limbwright.stages.seasons import year_of
+from limbwright.stages.replay_document import (
+    cuts_of_document,
+    rates_of_document,
+    trees_before,
+)
 from limbwright.statics.assess import Assessment, assess
-from limbwright.trade.species import species
+from limbwright.statics.results import Belief
 
 __all__ = ["card_item"]
 
@@ -62,52 +60,28 @@ def card_item(
         return None
     skeleton, _ = build(item, seed=order.seed)
     first = assess(skeleton, order.site)
-    standing = first if at == 0 else _grown(first, station, order, told, at)
+    standing = first if at == 0 else _grown(first, stored.document, told, at)
     return slim(standing), plan_of_document(document, standing), station
 
 
 def _grown(
-    first: Assessment,
-    station: StationRecord | None,
-    order: YearsOrder,
-    told: Sequence[dict[str, object]],
-    at: int,
+    first: Assessment, document: Mapping[str, object], told: Sequence[Mapping[str, Any]], at: int
 ) -> Assessment:
-    """Return the tree as it is forecast to stand before season ``at``."""
+    """Return the tree as it is forecast to stand before season ``at``.
+
+    What it has proven by standing is known still, and taught by no lighter load.
+    """
     s = first.skeleton
-    kind = species(s.species)
-    year = year_of(str(told[0]["season"]))
-    grows = rates(
-        kind,
-        station,
-        year=year,
-        multipliers=order.factors.growth(kind.key),
-        state=tree_state(station, year=year).key,
-        stem_mm=float(s.start_diameter_mm[0]),
-    )
-    gone, kinds = _gone(s, told[:at]), _kinds(s, told[:at])
-    played = scenes(first, gone, grows, at + 1, season=cut_in(kind.group), kinds=kinds)
-    return next(islice(played, at, at + 1)).before
-
-
-def _gone(s: Skeleton, told: Sequence[dict[str, object]]) -> Bools:
-    """Return ``(Y, n)`` True for segments gone after each season."""
-    rows, so_far = [], np.zeros(s.n, dtype=np.bool_)
-    for one in told:
-        document = one.get("plan")
-        numbers = document.get("gone_segments", []) if isinstance(document, dict) else []
-        so_far = so_far | np.isin(s.segment_ids, np.asarray(numbers, dtype=np.int64))
-        rows.append(so_far)
-    # the last row stands for all later years
-    return np.asarray([*rows, rows[-1]])
-
-
-def _kinds(s: Skeleton, told: Sequence[dict[str, object]]) -> dict[int, CutKind]:
-    """Return the kind of the cut at the base of each segment that is cut."""
-    place = {int(number): k for k, number in enumerate(s.segment_ids)}
-    found: dict[int, CutKind] = {}
-    for one in told:
-        document = one.get("plan")
-        for row in document.get("cuts", []) if isinstance(document, dict) else []:
-            found[place[int(row["segment"])]] = row["cut"]
-    return found
+    try:
+        cuts = [cuts_of_document(one.get("plan")) for one in told[:at]]
+        rates = rates_of_document(document)
+    except (KeyError, TypeError, ValueError) as error:
+        raise PlanError(
+            f"The plan of {s.tree} cannot be read: {error}.", "Plan it again."
+        ) from None
+    now, _ = next(islice(trees_before(s, cuts, rates, at + 1), at, None))
+    place = {number: k for k, number in enumerate(s.segment_ids.tolist())}
+    index = [place[number] for number in now.segment_ids.tolist()]
+    known = first.belief
+    belief = Belief(**{one.name: getattr(known, one.name)[index] for one in fields(Belief)})
+    return assess(now, first.site, belief=belief)

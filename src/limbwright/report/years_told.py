@@ -7,26 +7,16 @@ from math import isfinite
 
 import numpy as np
 
-from limbwright.growth.response import CutKind
-from limbwright.growth.season import GrownTree, season_on
-from limbwright.model.skeleton import Bools, Skeleton
+from limbwright.model.skeleton import Skeleton
 from limbwright.report.years_chart import Course, CourseYears
 from limbwright.report.years_drawing import Stand
-from limbwright.stages.build import cut_in
 from limbwright.stages.compare import WAYS, Way
 from limbwright.stages.replay import Year
-from limbwright.stages.results import SeasonOfYears, YearsPlan
+from limbwright.stages.replay_document import cuts_of_season, trees_before
+from limbwright.stages.results import YearsPlan
 from limbwright.stages.seasons import year_of
-from limbwright.trade.species import species
 
 __all__ = ["courses_of", "stands_of", "years_of"]
-
-CUT_KINDS: dict[str, CutKind] = {
-    "remove": "remove",
-    "shorten": "shorten",
-    "head": "head",
-    "thin": "thin",
-}
 
 
 def stands_of(plan: YearsPlan, skeleton: Skeleton) -> tuple[Stand, ...]:
@@ -43,40 +33,23 @@ def stands_of(plan: YearsPlan, skeleton: Skeleton) -> tuple[Stand, ...]:
 
     Raises
     ------
-    InputError
+    PlanError
         The plan is of another tree.
     """
-    when = cut_in(species(plan.species).group)
-    tree, out = GrownTree.standing(skeleton), []
     last = len(plan.seasons) - 1
-    for y in range(max(len(plan.trajectory), last + 1)):
-        season = plan.seasons[y] if y <= last else None
-        now = tree.skeleton
-        gone, kinds = _cuts(season, now)
-        if season is not None:
+    years = max(len(plan.trajectory), last + 1) + 1
+    trees = trees_before(skeleton, [cuts_of_season(one) for one in plan.seasons], plan.rates, years)
+    out = []
+    for y, (now, gone) in enumerate(trees):
+        if y <= last:
+            season = plan.seasons[y]
             note = "rest" if season.rest else "no cuts" if season.plan is None else ""
             out.append(Stand(season.season, now, gone if bool(gone.any()) else None, note))
-        tree = season_on(tree, gone, plan.rates, kinds=kinds, season=when)
-        if y == last:
-            out.append(Stand("a year after the last", tree.skeleton))
-    if len(plan.trajectory) > last + 1:
-        out.append(Stand(f"after {len(plan.trajectory)} years", tree.skeleton))
+        elif y == last + 1:
+            out.append(Stand("a year after the last", now))
+        if y == years - 1 and len(plan.trajectory) > last + 1:
+            out.append(Stand(f"after {len(plan.trajectory)} years", now))
     return tuple(out)
-
-
-def _cuts(season: SeasonOfYears | None, now: Skeleton) -> tuple[Bools, dict[int, CutKind]]:
-    """Return what a season takes from the tree as it stands, and the kind of each cut."""
-    gone = np.zeros(now.n, dtype=np.bool_)
-    if season is None or season.plan is None or season.assessment is None:
-        return gone, {}
-    ids = season.assessment.skeleton.segment_ids
-    at = {number: k for k, number in enumerate(now.segment_ids.tolist())}
-    for number in ids[np.asarray(season.plan.gone, dtype=np.bool_)].tolist():
-        gone[at[number]] = True
-    kinds = {
-        at[int(ids[cut.segment])]: CUT_KINDS.get(cut.cut, "remove") for cut in season.plan.cuts
-    }
-    return gone, kinds
 
 
 def years_of(plan: YearsPlan) -> tuple[int, ...]:
