@@ -101,9 +101,9 @@ def shown_photo(picture: bytes) -> bytes | None:
         words = PHOTO.format(file=f"photo{suffix}", wide=wide, high=high)
         (root / "photo.typ").write_text(words, "utf-8")
         try:
-            made = typst.Compiler(root / "photo.typ", root=root).compile(
-                format="png", ppi=PHOTO_PPI
-            )
+            # there are no words in it, and looking through a system's fonts takes a while
+            setter = typst.Compiler(root / "photo.typ", root=root, ignore_system_fonts=True)
+            made = setter.compile(format="png", ppi=PHOTO_PPI)
         except RuntimeError:  # what the setter raises for a broken picture
             return None
     if made is None:

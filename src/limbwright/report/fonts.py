@@ -25,5 +25,5 @@ def covers(text: str) -> bool:
     """Return whether the bundled typeface writes every character of ``text``."""
     return all(
         ord(c) <= LAST_COVERED or c in ALSO_COVERED or unicodedata.category(c) in ("Zs", "Cc")
-        for c in text
+        for c in set(text)
     )

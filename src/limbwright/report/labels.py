@@ -122,9 +122,16 @@ def place_labels(
             covers = hit.any(axis=0)
         own = (np.abs(x - one.x_mm) < half_w) & (np.abs(y - one.y_mm) < half_h)
         cost = cost + np.where(own, 300.0, 0.0)
-        if wood_mm.size:
-            inside = (np.abs(wood_mm[None, :, 0] - x[:, None]) < half_w + 0.2) & (
-                np.abs(wood_mm[None, :, 1] - y[:, None]) < half_h + 0.2
+        wide, high = half_w + 0.2, half_h + 0.2
+        near = wood_mm[
+            (wood_mm[:, 0] > x.min() - wide)
+            & (wood_mm[:, 0] < x.max() + wide)
+            & (wood_mm[:, 1] > y.min() - high)
+            & (wood_mm[:, 1] < y.max() + high)
+        ]
+        if near.size:
+            inside = (np.abs(near[None, :, 0] - x[:, None]) < wide) & (
+                np.abs(near[None, :, 1] - y[:, None]) < high
             )
             cost = cost + 1.6 * inside.sum(axis=1)
         best = int(np.argmin(cost))

@@ -17,6 +17,8 @@ VERBS = {"remove": "Take out", "shorten": "Shorten", "head": "Head", "thin": "Th
 
 def plain(text: str) -> str:
     """Return text fit to print: one line, no control or direction-changing characters."""
+    if text.isascii() and text.isprintable():
+        return " ".join(text.split())
     kept = "".join(
         " " if unicodedata.category(c) in ("Cc", "Zl", "Zp") else c
         for c in text
