@@ -112,27 +112,33 @@ def _work(
     years: int,
     compare: bool,
 ) -> dict[str, str]:
-    from limbwright.job.gather import gather
+    from limbwright.cli.show import progress
     from limbwright.job.holding_plan import plan_forms
-    from limbwright.job.outputs import write_years
-    from limbwright.job.reports import ORDER, write_reports
+    from limbwright.job.papers import parts_of, write_papers
     from limbwright.project.store import Project
-    from limbwright.report.form_card import form_cards
     from limbwright.report.summary import matter_most
 
-    marked = holding.place.marked
     with Project.open(path) as project:
         done, order = _plan(project, today, workers, years=years, compare=compare)
         forms, unformed = plan_forms(project, order)
-    print("Drawing cards and reports ...", flush=True)
     planned = [d.plan for d in done if d.plan is not None]
-    paths = write_years(planned, out, holding=holding.name, page=page, marked=marked)
-    if forms:
-        paths["forming"] = out / "form-cards.pdf"
-        form_cards(forms, paths["forming"], holding=holding.name, marked=marked)
     period = (today.replace(year=today.year - 1) + timedelta(days=1), today)
-    gathered = gather(path, today=today, seasons=years)
-    written, _ = write_reports(gathered, ORDER, out / "reports", period=period)
+    parts = len(parts_of(planned, forms))
+    with progress("Drawing cards and reports", parts, quiet=False) as tick:
+        papers = write_papers(
+            path,
+            planned,
+            forms,
+            out,
+            today=today,
+            seasons=years,
+            period=period,
+            holding=holding.name,
+            page=page,
+            marked=holding.place.marked,
+            workers=workers,
+            on_progress=tick,
+        )
     first = [plan.seasons[0] for plan in planned]
     items = [(s.assessment, s.plan, None) for s in first if s.assessment and s.plan]
     print(f"\nThe trees that matter most, of {len(planned)}:")
@@ -140,9 +146,9 @@ def _work(
         print(f"  {line}")
     _print_years(planned)
     print("\nWritten:")
-    for kind, target in paths.items():
+    for kind, target in papers.paths.items():
         print(f"  {kind:<9} {target}")
-    for target in written.values():
+    for target in papers.reports.values():
         print(f"  {'report':<9} {target}")
     print(f"  {'project':<9} {path}")
     failed = {d.tree: d.failed for d in done if d.failed} | dict(unformed)

@@ -6,10 +6,12 @@ import multiprocessing
 import os
 import signal
 import threading
-from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import ProcessPoolExecutor
+from collections import deque
+from collections.abc import Callable, Generator, Iterable, Iterator, Sized
+from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
+from itertools import islice
 from typing import TypeVar
 
 from limbwright.errors import LimbwrightError
@@ -25,21 +27,23 @@ FEW = 8
 
 def spread(
     task: Callable[[Item], Result],
-    items: Sequence[Item],
+    items: Iterable[Item],
     *,
     workers: int | None = None,
     few: int = FEW,
-) -> Iterator[Result]:
+) -> Generator[Result, None, None]:
     """Yield the result of each item, in the order given.
 
     Parameters
     ----------
     task
         What is done with an item; it and its results pass between processes.
+    items
+        Drawn a few at a time: what it takes to make one is done while others are worked at.
     workers
         Processes that share the work; all cores by default.
     few
-        Fewer items than this are worked through in this process.
+        Fewer items than this are worked through in this process, where their number is known.
 
     Closing the iterator stops the work.
 
@@ -49,20 +53,22 @@ def spread(
         The system ended one of the processes.
     """
     count = workers if workers is not None else (os.cpu_count() or 1)
-    if count <= 1 or len(items) < few:
+    if count <= 1 or (isinstance(items, Sized) and len(items) < few):
         for item in items:
             yield task(item)
         return
     context = multiprocessing.get_context("spawn")
     pool = ProcessPoolExecutor(count, mp_context=context, initializer=_one_thread)
-    ahead = 4 * count
+    coming = iter(items)
+    waiting: deque[Future[Result]] = deque()
     try:
-        with _deaf_children():
-            waiting = [pool.submit(task, item) for item in items[:ahead]]
-        for at in range(len(items)):
-            done = waiting.pop(0).result()
-            if at + ahead < len(items):
-                waiting.append(pool.submit(task, items[at + ahead]))
+        for item in islice(coming, 4 * count):
+            with _deaf_children():
+                waiting.append(pool.submit(task, item))
+        while waiting:
+            done = waiting.popleft().result()
+            for item in islice(coming, 1):
+                waiting.append(pool.submit(task, item))
             yield done
     except BrokenProcessPool:
         raise LimbwrightError(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Collection
 from datetime import date
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 from limbwright.report.book_plan import management_plan
 from limbwright.report.holding_report import HoldingReport
@@ -19,7 +19,7 @@ from limbwright.report.tables_xlsx import (
 from limbwright.report.task_list import task_list, task_pages
 from limbwright.report.yearly_report import YearlyReport, yearly_report
 
-__all__ = ["FILES", "ORDER", "write_reports"]
+__all__ = ["FILES", "ORDER", "write_report", "write_reports"]
 
 
 FILES = {
@@ -49,48 +49,64 @@ def write_reports(
     told
         The figures at the head of each report, as plain values.
     """
-    folder.mkdir(parents=True, exist_ok=True)
     written: dict[str, Path] = {}
     told: dict[str, Any] = {"holding": gathered.holding.name}
-
-    def keep(path: Path) -> None:
-        written[path.name] = path
-
-    if "plan" in kinds:
-        keep(management_plan(gathered, folder / "management-plan.pdf", on_progress=tell))
-        sheets = plan_sheets(gathered)
-        keep(write_workbook(sheets, folder / "management-plan.xlsx"))
-        keep(write_csv(sheets[1], folder / "stations.csv"))
-        told["plan"] = _plan_told(gathered)
-    if "year" in kinds:
-        if tell is not None:
-            tell("setting the yearly report")
-        done = YearlyReport(gathered, *period)
-        keep(yearly_report(done, folder / "yearly-report.pdf"))
-        keep(write_workbook(year_sheets(done), folder / "yearly-report.xlsx"))
-        told["year"] = _year_told(done)
-    if "tasks" in kinds:
-        if tell is not None:
-            tell("setting the tasks")
-        pages = task_pages(gathered, season)
-        told["tasks"] = {
-            "pages": len(pages),
-            "trees": sum(len(p.works) for p in pages),
-            "hours": round(sum(p.hours.value for p in pages), 1),
-        }
-        if pages:
-            keep(
-                task_list(
-                    gathered,
-                    folder / "tasks.pdf",
-                    season=season,
-                    page="a5" if page == "a5" else "a4",
-                )
-            )
-            tasks = task_sheets(gathered, pages)
-            keep(write_workbook(tasks, folder / "tasks.xlsx"))
-            keep(write_csv(tasks[0], folder / "tasks.csv"))
+    for kind in ORDER:
+        if kind not in kinds:
+            continue
+        if tell is not None and kind != "plan":  # the plan tells its own parts
+            tell("setting the yearly report" if kind == "year" else "setting the tasks")
+        files, told[kind] = write_report(
+            gathered, kind, folder, period=period, season=season, page=page, tell=tell
+        )
+        written |= files
     return written, told
+
+
+def write_report(
+    gathered: HoldingReport,
+    kind: str,
+    folder: Path,
+    *,
+    period: tuple[date, date],
+    season: str = "",
+    page: str = "a4",
+    tell: Callable[[str], None] | None = None,
+) -> tuple[dict[str, Path], dict[str, Any]]:
+    """Write one report of `ORDER` with its tables; returns as `write_reports`, told of it alone."""
+    folder.mkdir(parents=True, exist_ok=True)
+    if kind == "plan":
+        sheets = plan_sheets(gathered)
+        return _by_name(
+            management_plan(gathered, folder / "management-plan.pdf", on_progress=tell),
+            write_workbook(sheets, folder / "management-plan.xlsx"),
+            write_csv(sheets[1], folder / "stations.csv"),
+        ), _plan_told(gathered)
+    if kind == "year":
+        done = YearlyReport(gathered, *period)
+        return _by_name(
+            yearly_report(done, folder / "yearly-report.pdf"),
+            write_workbook(year_sheets(done), folder / "yearly-report.xlsx"),
+        ), _year_told(done)
+    pages = task_pages(gathered, season)
+    told = {
+        "pages": len(pages),
+        "trees": sum(len(p.works) for p in pages),
+        "hours": round(sum(p.hours.value for p in pages), 1),
+    }
+    if not pages:
+        return {}, told
+    leaf: Literal["a4", "a5"] = "a5" if page == "a5" else "a4"
+    tasks = task_sheets(gathered, pages)
+    return _by_name(
+        task_list(gathered, folder / "tasks.pdf", season=season, page=leaf),
+        write_workbook(tasks, folder / "tasks.xlsx"),
+        write_csv(tasks[0], folder / "tasks.csv"),
+    ), told
+
+
+def _by_name(*paths: Path) -> dict[str, Path]:
+    return {path.name: path for path in paths}
 
 
 def _plan_told(gathered: HoldingReport) -> dict[str, Any]:

@@ -5,16 +5,32 @@ from __future__ import annotations
 import io
 import multiprocessing
 import os
-from collections.abc import Callable, Sequence
+import signal
+from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import ProcessPoolExecutor
+from itertools import pairwise
 from typing import TypeVar
 
 from pypdf import PdfWriter
 
-__all__ = ["in_batches"]
+__all__ = ["bound", "in_batches", "shared_out"]
 
 
+Item = TypeVar("Item")
 Batch = TypeVar("Batch", bound=Sequence[object])
+
+BATCHES_A_PROCESS = 3
+"""A process begins in a second and keeps what it has set until it ends; judgement."""
+
+
+def shared_out(items: Sequence[Item], most: int) -> list[Sequence[Item]]:
+    """Return items in their order as the fewest even batches of at most ``most`` each.
+
+    The batches go by the number of items alone, so that a PDF is the same on every machine.
+    """
+    count = -(-len(items) // most)
+    ends = [len(items) * k // count for k in range(count + 1)] if count else [0]
+    return [items[first:last] for first, last in pairwise(ends)]
 
 
 def in_batches(
@@ -23,26 +39,54 @@ def in_batches(
     on_progress: Callable[[int, str], None] | None = None,
     *,
     even: bool = False,
+    workers: int | None = None,
 ) -> bytes:
     """Return one PDF of all batches in their order.
 
-    Each batch is set in a process that ends with it, so that memory does not grow with the number
-    of batches. ``on_progress(done, "")`` is told the number of items done after each batch.
-    ``even`` lets every batch begin on a front page, for printing on both sides.
+    Batches are set in processes that end after a few, so that memory does not grow with their
+    number; ``workers`` of them at once, all cores by default. ``on_progress(done, "")`` is told
+    the number of items done after each batch. ``even`` as in `bound`.
     """
-    workers = min(len(batches), os.cpu_count() or 1)
+    count = min(len(batches), workers if workers is not None else (os.cpu_count() or 1))
     context = multiprocessing.get_context("spawn")
-    whole = PdfWriter()
+    pool = ProcessPoolExecutor(
+        max(count, 1),
+        mp_context=context,
+        initializer=_deaf,
+        max_tasks_per_child=BATCHES_A_PROCESS,
+    )
+    pdfs: list[bytes] = []
     done = 0
-    with ProcessPoolExecutor(workers, mp_context=context, max_tasks_per_child=1) as pool:
+    try:
         for batch, pdf in zip(batches, pool.map(set_one, batches), strict=True):
-            if even and len(whole.pages) % 2:
-                whole.add_blank_page()
-            whole.append(io.BytesIO(pdf), import_outline=False)
+            pdfs.append(pdf)
             done += len(batch)
             if on_progress is not None:
                 on_progress(done, "")
+    finally:
+        pool.shutdown(cancel_futures=True)
+    return bound(pdfs, even=even)
+
+
+def bound(pdfs: Iterable[bytes], *, even: bool = False) -> bytes:
+    """Return PDFs as one, in their order; a single one as it is.
+
+    ``even`` lets every one begin on a front page, for printing on both sides.
+    """
+    every = list(pdfs)
+    if len(every) == 1:
+        return every[0]
+    whole = PdfWriter()
+    for pdf in every:
+        if even and len(whole.pages) % 2:
+            whole.add_blank_page()
+        whole.append(io.BytesIO(pdf), import_outline=False)
     whole.compress_identical_objects()
-    bound = io.BytesIO()
-    whole.write(bound)
-    return bound.getvalue()
+    out = io.BytesIO()
+    whole.write(out)
+    return out.getvalue()
+
+
+def _deaf() -> None:
+    """Ignore Ctrl-C in a process that sets: the one that started it ends it."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)

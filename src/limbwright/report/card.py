@@ -19,7 +19,7 @@ import typst
 
 from limbwright.errors import InputError
 from limbwright.model.skeleton import State
-from limbwright.report.batches import in_batches
+from limbwright.report.batches import in_batches, shared_out
 from limbwright.report.drawing import Scene, draw_view, fit_scale
 from limbwright.report.fonts import covers, font_folder
 from limbwright.report.layout import Setting, a5_setting, settings
@@ -34,13 +34,15 @@ if TYPE_CHECKING:
     from limbwright.model.records import StationRecord
     from limbwright.statics.assess import Assessment
 
-__all__ = ["Item", "Page", "card_png", "cut_cards"]
+__all__ = ["Item", "Page", "card_batches", "card_png", "cut_cards", "set_cards"]
 
 Page = Literal["a5", "a4"]
 Item = "tuple[Assessment, Plan, StationRecord | None]"
 
-BATCH = 24
-"""Cards set at once: the setter keeps about 2 MB for each as long as its process lives."""
+AT_ONCE = 24
+"""Up to so many cards are set in this process, one after the other; judgement."""
+BATCH = 8
+"""Cards of a batch; judgement: few enough to share among cores, enough to be worth a process."""
 
 PLAN_MM = 46.0
 """The small view from above at the head of a second page, both ways."""
@@ -53,6 +55,7 @@ def cut_cards(
     holding: str = "",
     page: Page = "a4",
     marked: str = "",
+    workers: int | None = None,
     on_progress: Callable[[int, str], None] | None = None,
 ) -> Path:
     """Write one cut card a tree into one PDF.
@@ -72,6 +75,8 @@ def cut_cards(
         ``a4``, or ``a5`` for the pocket.
     marked
         Words that mark every card, such as "invented example".
+    workers
+        Processes that share the work where cards are many; all cores by default.
     on_progress
         Called with the number of cards drawn and the tree.
 
@@ -85,28 +90,29 @@ def cut_cards(
     InputError
         No trees, or a page that is neither.
     """
-    if len(items) <= BATCH:
+    if len(items) <= AT_ONCE:
         pdf = _compile(items, holding=holding, page=page, marked=marked, on_progress=on_progress)
         return write_whole(Path(path), pdf[0])
-    batches = [items[at : at + BATCH] for at in range(0, len(items), BATCH)]
-    return write_whole(
-        Path(path),
-        in_batches(
-            batches,
-            partial(_one_pdf, holding=holding, page=page, marked=marked),
-            on_progress,
-            even=page == "a5",
-        ),
-    )
+    set_one = partial(set_cards, holding=holding, page=page, marked=marked)
+    made = in_batches(card_batches(items), set_one, on_progress, even=page == "a5", workers=workers)
+    return write_whole(Path(path), made)
 
 
-def _one_pdf(
+def card_batches(
+    items: Sequence[tuple[Assessment, Plan, StationRecord | None]],
+) -> list[Sequence[tuple[Assessment, Plan, StationRecord | None]]]:
+    """Return items as they are set together, for `set_cards`."""
+    return shared_out(items, BATCH)
+
+
+def set_cards(
     items: Sequence[tuple[Assessment, Plan, StationRecord | None]],
     *,
-    holding: str,
-    page: Page,
-    marked: str,
+    holding: str = "",
+    page: Page = "a4",
+    marked: str = "",
 ) -> bytes:
+    """Return the cards of a few trees as one PDF; parameters and errors as of `cut_cards`."""
     return _compile(items, holding=holding, page=page, marked=marked)[0]
 
 

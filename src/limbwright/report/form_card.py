@@ -20,7 +20,7 @@ import typst
 from limbwright.errors import InputError
 from limbwright.form.dose import WAITS
 from limbwright.form.words import side
-from limbwright.report.batches import in_batches
+from limbwright.report.batches import in_batches, shared_out
 from limbwright.report.drawing import ROUND_SCALES
 from limbwright.report.fonts import covers, font_folder
 from limbwright.report.form_drawing import draw_later, draw_young, room_needed, turned_sample
@@ -34,11 +34,13 @@ from limbwright.report.words import plain
 if TYPE_CHECKING:
     from limbwright.form.results import FormPlan, FormRow
 
-__all__ = ["form_card_png", "form_cards"]
+__all__ = ["form_batches", "form_card_png", "form_cards", "set_forms"]
 
 VIEWS = (SOUTH, WEST, ABOVE)
-BATCH = 24
-"""Cards set at once: the setter keeps about 2 MB for each as long as its process lives."""
+AT_ONCE = 24
+"""Up to so many cards are set in this process, one after the other; judgement."""
+BATCH = 8
+"""Cards of a batch; judgement: few enough to share among cores, enough to be worth a process."""
 LARGEST_SCALE = 20
 """1 in so many; larger, a shoot would look like a limb."""
 MANY_HIGH_MM = 74.0
@@ -63,6 +65,7 @@ def form_cards(
     *,
     holding: str = "",
     marked: str = "",
+    workers: int | None = None,
     on_progress: Callable[[int, str], None] | None = None,
 ) -> Path:
     """Write one forming card a young tree into one PDF, whole or not at all.
@@ -77,6 +80,8 @@ def form_cards(
         Name printed on every card.
     marked
         Words that mark every card, such as "invented example".
+    workers
+        Processes that share the work where cards are many; all cores by default.
     on_progress
         Called with the number of cards drawn and the tree.
 
@@ -90,12 +95,23 @@ def form_cards(
     InputError
         There are no plans.
     """
-    if len(plans) <= BATCH:
+    if len(plans) <= AT_ONCE:
         pdf = _compile(plans, holding=holding, marked=marked, on_progress=on_progress)
         return write_whole(Path(path), pdf[0])
-    batches = [plans[at : at + BATCH] for at in range(0, len(plans), BATCH)]
-    one = partial(_one_pdf, holding=holding, marked=marked)
-    return write_whole(Path(path), in_batches(batches, one, on_progress, even=False))
+    set_one = partial(set_forms, holding=holding, marked=marked)
+    return write_whole(
+        Path(path), in_batches(form_batches(plans), set_one, on_progress, workers=workers)
+    )
+
+
+def form_batches(plans: Sequence[FormPlan]) -> list[Sequence[FormPlan]]:
+    """Return plans as they are set together, for `set_forms`."""
+    return shared_out(plans, BATCH)
+
+
+def set_forms(plans: Sequence[FormPlan], *, holding: str = "", marked: str = "") -> bytes:
+    """Return the forming cards of a few trees as one PDF, errors as of `form_cards`."""
+    return _compile(plans, holding=holding, marked=marked)[0]
 
 
 def form_card_png(
@@ -109,10 +125,6 @@ def form_card_png(
     """Write one forming card as a picture on a warm ground and return its path."""
     pages = _compile([plan], holding=holding, marked=marked, ppi=ppi)
     return write_whole(Path(path), pages[0])
-
-
-def _one_pdf(plans: Sequence[FormPlan], *, holding: str, marked: str) -> bytes:
-    return _compile(plans, holding=holding, marked=marked)[0]
 
 
 def _compile(
