@@ -180,12 +180,12 @@ def test_seen_through_from_the_side() -> None:
     held = canopy(wall, cell_m=0.2, leaf_reach_m=0.01)
     weight = parameters("light")["leaf.clumping"].value
     weight *= np.sqrt(parameters("light")["leaf.absorptance"].value)
-    seen = openness(held)
+    seen, bare = openness(held)
     assert LINES[0][1] == "north-south"
     square = np.exp(-0.5 * (weight * 16 / (4 * 1 * 4) + np.pi * 0.001 * n / 2 / 16))
     assert seen.share[0, :2] == pytest.approx([square] * 2, abs=0.03)
     assert seen.share[2].mean() < seen.share[0].mean() - 0.2  # along the wall one sees less
-    assert openness(held, in_leaf=False).mean > 0.9
+    assert bare.mean > 0.9
 
 
 def test_a_hollow_crown_and_a_filled_one() -> None:

@@ -150,7 +150,7 @@ def test_every_part_of_the_crown_has_its_light() -> None:
 @pytest.mark.parametrize("which", range(4))
 def test_one_sees_through_more_of_a_crown_when_it_is_bare(which: int) -> None:
     held = canopy(old_trees()[which])
-    leafy, bare = openness(held), openness(held, in_leaf=False)
+    leafy, bare = openness(held)
     assert (bare.share >= leafy.share).all()
     assert bare.mean > leafy.mean
 

@@ -91,6 +91,10 @@ class Standing:
     @cached_property
     def openness(self) -> Openness:
         """How far one sees through the tree in leaf."""
+        return self._seen_through[0]
+
+    @cached_property
+    def _seen_through(self) -> tuple[Openness, Openness]:
         return openness(self.alone)
 
     def light_air(self, kept: Bools | None = None, *, leaf_of: Bools | None = None) -> LightAir:
@@ -131,14 +135,15 @@ class Standing:
         held = self.alone if kept is None else self.alone.without(kept)
         if leaf_of is not None:
             summer = over_leaf_of(summer, leaf_of)
+        leafy, bare = self._seen_through if kept is None else openness(held)
         return LightAir(
             mean=summer.mean,
             flowering=summer.flowering,
             fruiting=summer.fruiting,
             ground=summer.ground,
             winter_ground=winter.ground,
-            seen_through=(self.openness if kept is None else openness(held)).mean,
-            seen_through_bare=openness(held, in_leaf=False).mean,
+            seen_through=leafy.mean,
+            seen_through_bare=bare.mean,
             centre=centre_filling(held),
             hat=hat_share(self.hat, kept),
         )

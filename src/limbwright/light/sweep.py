@@ -26,7 +26,7 @@ from numpy.typing import NDArray
 
 from limbwright.model.skeleton import Floats, Ints
 
-__all__ = ["Planes", "Sweep", "light_fields", "optical_depth"]
+__all__ = ["Planes", "Sweep", "last_depth", "light_fields", "optical_depth"]
 
 LAYER_NUMBERS = 250_000
 """Numbers of one layer, over crowns and directions, worked on together: they fit into the cache."""
@@ -208,6 +208,21 @@ def optical_depth(area_m2_m3: Floats, sweep: Sweep) -> NDArray[np.float32]:
             slid = (last.rows.start, last.columns.start)
             into[:, :, nz - 1 - layer] = by * np.roll(plane, slid, axis=(0, 1))
     return found
+
+
+def last_depth(areas_m2_m3: Floats, sweep: Sweep) -> Planes:
+    """Return ``(K, nx, ny)`` optical depth of the lowest layer's middle along one direction.
+
+    ``areas_m2_m3`` is ``(K, nx, ny, nz)``: several crowns in one grid.
+    """
+    count, nx, ny, nz = areas_m2_m3.shape
+    ways = _ways(sweep, (nx, ny, nz))
+    clear = np.zeros((1, count), dtype=np.float32)
+    for _, rays in _descent(areas_m2_m3, ways, clear):
+        last = rays
+    step = ways[0][-1][-1]
+    met = np.roll(last[0], (step.rows.start, step.columns.start), axis=(0, 1))
+    return np.asarray(np.float32(sweep.step_depth[0]) * met.transpose(2, 0, 1))
 
 
 def light_fields(areas_m2_m3: Floats | Planes, sweep: Sweep, share: Floats) -> Planes:
