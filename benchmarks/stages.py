@@ -1,6 +1,7 @@
 """Time of staging one tree over several seasons, and what rolling years lose.
 
-Run: ``python benchmarks/stages.py [random trees] [surveyed trees] [seconds for a proof]``.
+Run: ``python benchmarks/stages.py [large random] [small random] [surveyed] [seconds for a proof]``,
+the first three being numbers of trees.
 
 1. Random trees of 200 candidates over 5 seasons (those of ``benchmarks/optimiser.py``, grown):
    time of the whole answer, its bound over all choices of rest seasons included.
@@ -8,7 +9,8 @@ Run: ``python benchmarks/stages.py [random trees] [surveyed trees] [seconds for 
    invented holding, over 3 seasons, each also proven with all seasons at once. Where a proof is
    not closed in its time the loss is told against its bound too.
 
-Times are of the processor, one thread. Shares are of what the best sequence gains on leaving the
+Times are of the processor, one thread; where the machine does something else as well they are
+longer than on an idle one, by a third to two thirds when both cores are taken. Shares are of what the best sequence gains on leaving the
 tree alone.
 """
 
@@ -106,16 +108,16 @@ def told(name: str, all_timed: list[Timed], *, losses: bool) -> None:
     within = [one.within for one in all_timed]
     line = (
         f"{name}: {len(all_timed)} trees, median {np.median(taken):.2f} s, 90 % "
-        f"{np.quantile(taken, 0.9):.2f} s; proven within: median {np.median(within):.1%}, most "
+        f"{np.quantile(taken, 0.9):.2f} s, most {max(taken):.2f} s; proven within: median {np.median(within):.1%}, most "
         f"{max(within):.1%}"
     )
     if losses:
         loss = [one.loss for one in all_timed]
         many = sum(one.closed for one in all_timed)
-        met = "met" if float(np.median(loss)) <= TARGET_LOSS else "missed"
+        met = "met" if max(loss) <= TARGET_LOSS else "missed"
         line += (
             f"; loss against the joint optimum: median {np.median(loss):.2%}, mean "
-            f"{np.mean(loss):.2%}, most {max(loss):.2%} (target {TARGET_LOSS:.0%} {met}; "
+            f"{np.mean(loss):.2%}, most {max(loss):.2%} (target {TARGET_LOSS:.0%} for every tree {met}; "
             f"{many} proofs closed; against the proof's bound at most "
             f"{max(one.most_loss for one in all_timed):.1%})"
         )
@@ -127,8 +129,9 @@ def told(name: str, all_timed: list[Timed], *, losses: bool) -> None:
 
 def main() -> None:
     count = int(sys.argv[1]) if len(sys.argv) > 1 else 8
-    trees = int(sys.argv[2]) if len(sys.argv) > 2 else 12
-    proof_s = float(sys.argv[3]) if len(sys.argv) > 3 else 60.0
+    small = int(sys.argv[2]) if len(sys.argv) > 2 else 40
+    trees = int(sys.argv[3]) if len(sys.argv) > 3 else 12
+    proof_s = float(sys.argv[4]) if len(sys.argv) > 4 else 60.0
     wall, cpu = time.perf_counter(), clock()
     timed = []
     for years in random_trees(count, 200, 5):
@@ -137,7 +140,7 @@ def main() -> None:
         timed.append(Timed(clock() - begun, found.within))
     told("200 candidates, 5 seasons", timed, losses=False)
     timed = []
-    for years in random_trees(count, 40, 3):
+    for years in random_trees(small, 40, 3):
         begun = clock()
         found = rolled(years)
         taken = clock() - begun

@@ -97,7 +97,11 @@ class Solving:
         self.solver.setOptionValue("mip_max_nodes", nodes)
 
     def _look_below(self, price_h: float) -> None:
-        """Let the next whole decisions only be looked for where they cost less [h]."""
+        """Let the next whole decisions only be looked for where they cost less [h].
+
+        HiGHS takes its `objective_bound` for the price of an answer in hand, and ends with none
+        where none is better.
+        """
         told = (price_h + DOUBT * abs(price_h)) / self.unit_h + TIE_H
         self.solver.setOptionValue("objective_bound", min(told, INF))
 

@@ -281,7 +281,8 @@ def _looked(
     if not math.isfinite(price):
         return None
     nothing, bound = work.nothing_h - small.fixed_h, found.bound_h - small.fixed_h
-    if price - bound > POLISHED_GAP * (nothing - bound):
+    # where light is told anew, once is enough: with the first that is not a guess
+    if rolling and price - bound > POLISHED_GAP * (nothing - bound):
         doses = work.choice_of(small.whole(best))
         again = redecide(bench, best, doses, nothing, bound, until=work.deadline)
         if bench.one_h(again) < price:

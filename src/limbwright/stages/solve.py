@@ -140,12 +140,12 @@ def redecide(
             turn = Turn(bench.years, gone, y, doses, bench.light_h)
             turn.stop_after(AGAIN_NODES)
             found = _season(turn, AGAIN_GAP * (nothing_h - bound_h), until, gone[y], least)
-            other = gone if found is None else turn.sequence(found)
-            other_h = bench.one_h(other)
-            better = other_h < price - least
-            same = 0 if better else same + 1
-            if better:
-                gone, price = other, other_h
+            same += 1
+            if found is not None and not np.array_equal(found, gone[y]):
+                other = turn.sequence(found)
+                other_h = bench.one_h(other)
+                if other_h < price - least:
+                    gone, price, same = other, other_h, 1
             if same >= len(open_):
                 break
     return gone
@@ -160,11 +160,10 @@ def _season(
     where none is.
     """
     turn.add_planes(turn.before if start is None else start)
-    if not turn.solve_linear(TURN_ROUNDS):
-        return start
-    best, bound = start, -math.inf
+    linear = turn.solve_linear(TURN_ROUNDS)
+    best, bound = start, math.inf if linear is None else linear
     best_h = math.inf if start is None else turn.price_h(start) - least_h
-    for _ in range(ROUNDS):
+    for _ in range(ROUNDS if bound < best_h else 0):
         below = math.inf if start is None else best_h
         left = until - time.perf_counter()
         answer = turn.solve_whole(MODEL_SHARE * target_h, left, below_h=below)

@@ -326,17 +326,22 @@ class Turn(Solving):
         self.risk = values[self.first_risk :] * self.unit_h
         return np.asarray(np.clip(values[: self.years.nodes], 0.0, 1.0))
 
-    def solve_linear(self, rounds: int) -> bool:
-        """Add planes at the answers with parts allowed; False where nothing is feasible."""
+    def solve_linear(self, rounds: int) -> float | None:
+        """Add planes at the answers with parts allowed; return the bound [h], None for no answer.
+
+        The bound leaves out what `price_h` does.
+        """
+        bound = -math.inf
         for _ in range(rounds):
             ended = self._run()
             if ended is Ended.NONE:
-                return False
+                return None
             if ended is Ended.OPEN:
                 raise PlanError("The linear model of a season could not be solved.")
+            bound = max(bound, self._safe(self.solver.getInfo().objective_function_value))
             if self.add_planes(self._read()) == 0:
                 break
-        return True
+        return bound
 
     def solve_whole(self, gap_h: float, time_limit_s: float, *, below_h: float = math.inf) -> Whole:
         """Solve with whole decisions; return what is gone ``(N,)`` and the proven bound [h].
