@@ -95,7 +95,7 @@ def _of_project(
         place = holding(project)
         known_orchard(orchard, (one.name for one in place.orchards))
         made = _wanted(project, season, orchard, on)
-        remedy = _other_seasons(project, path)
+        remedy = _other_seasons(project, path, orchard)
     items, failed = [], []
     with progress("Drawing", len(made), quiet=False) as tick:
         for count, (tree, make) in enumerate(made, 1):
@@ -110,23 +110,27 @@ def _of_project(
         typer.echo(f"limbwright: {words}", err=True)
     if not items:
         raise InputError(
-            f"{path.name} has no plan with cuts in {season or 'the next season'}.", remedy
+            f"{path.name} has no plan with cuts in {season or 'the next season'}"
+            f"{f' for {orchard}' if orchard else ''}.",
+            remedy,
         )
     cut_cards(items, output, holding=place.name, page=page, marked=place.marked)
     print(f"{counted(len(items), 'card')} in {output}")
     raise typer.Exit(1 if failed else 0)
 
 
-def _other_seasons(project: Project, path: Path) -> str:
+def _other_seasons(project: Project, path: Path, orchard: str | None) -> str:
     """Return what to do where no card is wanted: ask for a season that has a plan, or plan."""
     from limbwright.project.plans import plans
+    from limbwright.project.records import stations
     from limbwright.report.book_works import season_key
 
+    trees = {one.tree for one in stations(project, orchard)}
     named = {
         str(one["season"])
         for stored in plans(project, kind="years")
         for one in stored.document.get("seasons", [])  # type: ignore[attr-defined]
-        if (one.get("plan") or {}).get("cuts")
+        if stored.tree in trees and (one.get("plan") or {}).get("cuts")
     }
     if not named:
         return f"Plan it: limbwright plan {path}."
