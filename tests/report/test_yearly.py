@@ -20,6 +20,7 @@ from limbwright.learn.season import Planned, seasons_of
 from limbwright.model import CutDone, Photo, Response, Visit
 from limbwright.report.book import photo_share, shown_photo
 from limbwright.report.book_works import TreePlan
+from limbwright.report.book_year import year_data
 from limbwright.report.holding_report import HoldingReport
 from limbwright.report.tables_xlsx import write_workbook, year_sheets
 from limbwright.report.yearly_report import YearlyReport, yearly_report
@@ -195,3 +196,12 @@ def test_a_period_that_ends_before_it_begins_is_refused(year: YearlyReport) -> N
         YearlyReport(year.report, LAST, FIRST)
     with pytest.raises(ValueError, match="looked back"):
         YearlyReport(replace(year.report, looked_back=None), FIRST, LAST)
+
+
+def test_who_worked_alone_and_with_others_is_named_once() -> None:
+    a, b, *_ = trees(invented_report(40))
+    plans = [TreePlan(t, "season", "winter 2026-27", season_document(t)) for t in (a, b)]
+    visits = [a_visit(a, who="Wen Hollis and Oda Brand"), a_visit(b, who="Oda Brand; Sandy Ash")]
+    data, _ = year_data(year_of(plans, visits))
+    facts = {fact[0]: fact[1] for fact in data["facts"]}
+    assert facts["By"] == "Oda Brand, Sandy Ash and Wen Hollis"
