@@ -10,8 +10,8 @@ the first three being numbers of trees.
    not closed in its time the loss is told against its bound too.
 
 Times are of the processor, one thread; where the machine does something else as well they are
-longer than on an idle one, by a third to two thirds when both cores are taken. Shares are of what the best sequence gains on leaving the
-tree alone.
+longer than on an idle one, by a third to two thirds when both cores are taken. Shares are of what
+the best sequence gains on leaving the tree alone.
 """
 
 from __future__ import annotations
@@ -108,8 +108,8 @@ def told(name: str, all_timed: list[Timed], *, losses: bool) -> None:
     within = [one.within for one in all_timed]
     line = (
         f"{name}: {len(all_timed)} trees, median {np.median(taken):.2f} s, 90 % "
-        f"{np.quantile(taken, 0.9):.2f} s, most {max(taken):.2f} s; proven within: median {np.median(within):.1%}, most "
-        f"{max(within):.1%}"
+        f"{np.quantile(taken, 0.9):.2f} s, most {max(taken):.2f} s; proven within: median "
+        f"{np.median(within):.1%}, most {max(within):.1%}"
     )
     if losses:
         loss = [one.loss for one in all_timed]
@@ -117,8 +117,8 @@ def told(name: str, all_timed: list[Timed], *, losses: bool) -> None:
         met = "met" if max(loss) <= TARGET_LOSS else "missed"
         line += (
             f"; loss against the joint optimum: median {np.median(loss):.2%}, mean "
-            f"{np.mean(loss):.2%}, most {max(loss):.2%} (target {TARGET_LOSS:.0%} for every tree {met}; "
-            f"{many} proofs closed; against the proof's bound at most "
+            f"{np.mean(loss):.2%}, most {max(loss):.2%} (target {TARGET_LOSS:.0%} for every tree "
+            f"{met}; {many} proofs closed; against the proof's bound at most "
             f"{max(one.most_loss for one in all_timed):.1%})"
         )
     else:

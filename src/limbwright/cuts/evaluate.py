@@ -21,6 +21,7 @@ __all__ = [
     "section_loads",
     "section_risk",
     "section_use",
+    "use_of_loads",
 ]
 
 SLACK = 1e-9
@@ -82,7 +83,12 @@ def section_use(problem: Problem, kept: Floats) -> Floats:
     p = problem
     if p.sections == 0:
         return np.zeros((kept.shape[0], p.force_n.shape[0], 0))
-    force, moment = section_loads(p, kept)
+    return use_of_loads(p, *section_loads(p, kept))
+
+
+def use_of_loads(problem: Problem, force: Floats, moment: Floats) -> Floats:
+    """Return the utilisation ``(B, C, S)`` by force and moment ``(B, C, S, 3)`` at the sections."""
+    p = problem
     parts = stress(force, moment, p.axis, p.area_m2, p.modulus_m3, p.torsion_modulus_m3)
     use = utilisation(parts, p.bending_strength_mpa, p.shear_strength_mpa)
     if p.split_per_n_m is not None:

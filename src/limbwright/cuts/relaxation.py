@@ -77,6 +77,18 @@ class Solving:
     runs = 0
     solver_s = 0.0
 
+    def _begin(self, cost: Floats, lower: Floats, upper: Floats) -> None:
+        """Give the solver the columns, without a row yet."""
+        lp = highspy.HighsLp()
+        lp.num_col_, lp.num_row_ = cost.size, 0
+        lp.col_cost_, lp.col_lower_, lp.col_upper_ = cost, lower, upper
+        lp.row_lower_, lp.row_upper_ = np.zeros(0), np.zeros(0)
+        lp.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
+        lp.a_matrix_.start_ = np.zeros(1, dtype=np.int32)
+        lp.a_matrix_.index_ = np.zeros(0, dtype=np.int32)
+        lp.a_matrix_.value_ = np.zeros(0)
+        good(self.solver.passModel(lp))
+
     def _safe(self, value: float) -> float:
         """Bound [h] from the solver's: less the costs that tell ties apart, and its tolerances."""
         return (value - TIE_H - DOUBT * abs(value)) * self.unit_h
@@ -187,15 +199,7 @@ class Relaxation(Solving):
         # A limb both forced and kept collides; the row below keeps the bounds themselves proper.
         clash = lower > upper
         lower[clash] = 0.0
-        lp = highspy.HighsLp()
-        lp.num_col_, lp.num_row_ = self.columns, 0
-        lp.col_cost_, lp.col_lower_, lp.col_upper_ = cost, lower, upper
-        lp.row_lower_, lp.row_upper_ = np.zeros(0), np.zeros(0)
-        lp.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
-        lp.a_matrix_.start_ = np.zeros(1, dtype=np.int32)
-        lp.a_matrix_.index_ = np.zeros(0, dtype=np.int32)
-        lp.a_matrix_.value_ = np.zeros(0)
-        good(self.solver.passModel(lp))
+        self._begin(cost, lower, upper)
         self._batch: list[tuple[float, float, Ints, Floats]] = []
         for node in np.flatnonzero(clash[:n]):
             self._row(1.0, INF, np.asarray([node]), np.ones(1))

@@ -13,8 +13,6 @@ from collections.abc import Sequence
 import highspy
 import numpy as np
 
-from limbwright.cuts.quiet import quiet_solver
-from limbwright.cuts.reach import gradients, uses
 from limbwright.cuts.relaxation import (
     MISSING,
     MISSING_H,
@@ -26,23 +24,15 @@ from limbwright.cuts.relaxation import (
     good,
 )
 from limbwright.errors import PlanError
-from limbwright.model.skeleton import Floats, Ints
+from limbwright.model.skeleton import Floats
+from limbwright.stages.planes import planes, sections
 from limbwright.stages.price import standing_leaf_m2, taken_leaf_m2
-from limbwright.stages.rows import Rows, balance_row, dose_row, static_rows
+from limbwright.stages.rows import Rows, balance_row, dose_row, new_solver, static_rows
 from limbwright.stages.years import Years
 
 __all__ = ["Joint"]
 
 INF = float(highspy.kHighsInf)
-OPTIONS = (
-    ("threads", 1),
-    ("random_seed", 0),
-    ("mip_rel_gap", 0.0),
-    # of its own searches only RENS finds sequences worth its time (benchmarks/stages.py)
-    ("mip_heuristic_run_rins", False),
-    ("mip_heuristic_run_root_reduced_cost", False),
-    ("mip_heuristic_run_feasibility_jump", False),
-)
 
 
 class Joint(Solving):
@@ -68,11 +58,10 @@ class Joint(Solving):
         self.risk: Floats | None = None
         nothing = np.zeros((y, n))
         self.unit_h = max(
-            1.0, UNIT * sum(float(self._risk_h(k, nothing)[0].max(initial=0.0)) for k in range(y))
+            1.0,
+            UNIT * sum(float(sections(years, nothing, k).price_h.max(initial=0)) for k in range(y)),
         )
-        self.solver = quiet_solver()
-        for option, value in OPTIONS:
-            self.solver.setOptionValue(option, value)
+        self.solver = new_solver()
         self.lower, self.upper = self._bounds()
         self._pass_columns()
         rows = static_rows(years, self.first_cut, self.first_pair, doses)
@@ -116,19 +105,10 @@ class Joint(Solving):
         return cost
 
     def _pass_columns(self) -> None:
-        lp = highspy.HighsLp()
-        lp.num_col_, lp.num_row_ = self.columns, 0
-        lp.col_cost_ = self._told(None)
         # a limb both forced and kept makes the model infeasible by a row, not by its bounds
         self.clash = np.flatnonzero(self.lower > self.upper)
         self.lower[self.clash] = 0.0
-        lp.col_lower_, lp.col_upper_ = self.lower, self.upper
-        lp.row_lower_, lp.row_upper_ = np.zeros(0), np.zeros(0)
-        lp.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
-        lp.a_matrix_.start_ = np.zeros(1, dtype=np.int32)
-        lp.a_matrix_.index_ = np.zeros(0, dtype=np.int32)
-        lp.a_matrix_.value_ = np.zeros(0)
-        good(self.solver.passModel(lp))
+        self._begin(self._told(None), self.lower, self.upper)
 
     def _add(self, rows: Rows) -> None:
         if self.clash.size:
@@ -239,25 +219,6 @@ class Joint(Solving):
         gone = np.clip(values[: self.first_cut], 0.0, 1.0)
         return np.asarray(gone.reshape(self.years.count, self.years.nodes))
 
-    def _risk_h(self, y: int, gone: Floats) -> tuple[Floats, Ints, Floats]:
-        """Price ``(S,)`` [h], worst line and summed shares of the sections in state ``y``."""
-        years, p = self.years, self.years.seasons[y]
-        kept = 1.0 - gone[y]
-        parts = years.reach[y].parts(kept)
-        if y:
-            parts = parts + years.leafy_reach[y].parts(years.back[y] @ gone)
-        lines = p.slope * uses(parts)[..., None]
-        lines += p.intercept * kept[p.section_node][:, None, None]
-        flat = lines.reshape(p.sections, -1)
-        best = np.argmax(flat, axis=1) if p.sections else np.zeros(0, dtype=np.int64)
-        value = np.maximum(flat[np.arange(p.sections), best], 0.0) * self._price_of(y)
-        value[kept[p.section_node] <= 0.0] = 0.0
-        return value, best, parts
-
-    def _price_of(self, y: int) -> Floats:
-        years = self.years
-        return years.seasons[y].section_cost_h * float(years.weight[y] * years.worth[y])
-
     def add_planes(self, gone: Floats, *, price: bool = True) -> int:
         """Touch risk, balance and dose at ``gone`` ``(Y, N)``; return how many rows were new.
 
@@ -308,41 +269,28 @@ class Joint(Solving):
         return out
 
     def _risk_planes(self, rows: Rows, y: int, gone: Floats) -> None:
-        p, reach, n = self.years.seasons[y], self.years.reach[y], self.years.nodes
-        value, best, parts = self._risk_h(y, gone)
+        years, p, n = self.years, self.years.seasons[y], self.years.nodes
+        told = sections(years, gone, y)
         now = np.zeros(p.groups)
         if self.risk is not None:
             at = self.first_risk[y] - self.first_risk[0]
             now = self.risk[at : at + p.groups]
         least = now[p.group_of] * (1.0 + MISSING) + MISSING_H * self.unit_h
-        missing = np.flatnonzero(value > least)
+        missing = np.flatnonzero(told.price_h > least)
         if not missing.size:
             return
-        case, piece = np.divmod(best[missing], p.slope.shape[2])
-        cost = self._price_of(y)[missing] / self.unit_h
-        by = gradients(parts[missing, case]) * (cost * p.slope[missing, case, piece])[:, None]
-        row, at, first = reach.rows_of(missing)
-        wood = np.einsum("qk,qk->q", reach.share[at, case[row]], by[row])
-        wood[first] += cost * p.intercept[missing, case, piece]
-        low = np.add.reduceat(wood, first)
-        node = reach.node[at]
-        steps = self.years.back[y]
+        new = planes(years, y, told, missing, 1.0 / self.unit_h)
+        here = told.price_h[missing] - new.most * self.unit_h * gone[y, p.section_node[missing]]
+        steps = years.back[y]
         earlier = np.flatnonzero(steps > 0.0)
-        rows_of, index, coef = [row], [y * n + node], [wood]
-        if earlier.size:
-            leafy = self.years.leafy_reach[y].share[at, case[row]]
-            again = np.einsum("qk,qk->q", leafy, by[row])
-            # a section that is gone costs nothing, whatever has grown again beyond it
-            most = self.years.regrown[y] * np.add.reduceat(np.maximum(again, 0.0), first)
-            wood[first] += most
-            told = value[missing] - most * self.unit_h * gone[y, p.section_node[missing]]
-            worth = told > least[missing]
-            rows_of += [row] * earlier.size
-            index += [t * n + node for t in earlier]
-            coef += [-steps[t] * again for t in earlier]
-        else:
-            worth = np.ones(missing.size, dtype=np.bool_)
-        rows_of.append(np.arange(missing.size))
-        index.append(self.first_risk[y] + p.group_of[missing])
-        coef.append(np.ones(missing.size))
-        rows.many(low, worth, np.concatenate(rows_of), np.concatenate(index), np.concatenate(coef))
+        every = np.arange(missing.size)
+        index = [y * n + new.node, *(t * n + new.node for t in earlier)]
+        rows.many(
+            new.low,
+            here > least[missing],
+            np.concatenate([new.row] * (1 + earlier.size) + [every]),
+            np.concatenate([*index, self.first_risk[y] + p.group_of[missing]]),
+            np.concatenate(
+                [new.wood, *(-steps[t] * new.again for t in earlier), np.ones(every.size)]
+            ),
+        )

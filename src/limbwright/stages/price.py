@@ -8,12 +8,11 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.sparse import csr_matrix
 
-from limbwright.cuts.evaluate import SLACK, cuts_of, section_loads, section_risk
+from limbwright.cuts.evaluate import SLACK, cuts_of, section_loads, section_risk, use_of_loads
 from limbwright.cuts.problem import LIMITS, Problem
 from limbwright.cuts.reach import grouped
 from limbwright.model.skeleton import Bools, Floats
 from limbwright.stages.years import Years
-from limbwright.statics.stress import stress, utilisation
 
 __all__ = [
     "Priced",
@@ -110,16 +109,11 @@ def taken_leaf_m2(years: Years, gone: Bools) -> Floats:
 
 def _use(problem: Problem, leafy: Problem, kept: Floats, again: Floats) -> Floats:
     """Utilisation ``(B, C, S)`` with pieces ``kept`` ``(B, N)`` and new growth ``again``."""
-    p = problem
-    force, moment = section_loads(p, kept)
+    force, moment = section_loads(problem, kept)
     if bool(again.any()):
         more_force, more_moment = section_loads(leafy, again)
         force, moment = force + more_force, moment + more_moment
-    parts = stress(force, moment, p.axis, p.area_m2, p.modulus_m3, p.torsion_modulus_m3)
-    use = utilisation(parts, p.bending_strength_mpa, p.shear_strength_mpa)
-    if p.split_per_n_m is not None:
-        use = np.maximum(use, np.einsum("bcsk,csk->bcs", moment, p.split_per_n_m))
-    return use
+    return use_of_loads(problem, force, moment)
 
 
 def sections_use(years: Years, gone: Bools, y: int) -> Floats:

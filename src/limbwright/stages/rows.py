@@ -9,15 +9,42 @@ import numpy as np
 from numpy.typing import NDArray
 
 from limbwright.cuts.problem import Problem
+from limbwright.cuts.quiet import quiet_solver
 from limbwright.model.skeleton import Bools, Floats, Ints
 from limbwright.stages.years import Years
 
-__all__ = ["Rows", "balance_row", "dead_row", "dose_row", "heir_rows", "limit_rows", "static_rows"]
+__all__ = [
+    "Rows",
+    "balance_row",
+    "dead_row",
+    "dose_row",
+    "heir_rows",
+    "limit_rows",
+    "new_solver",
+    "static_rows",
+]
 
 Narrow = NDArray[np.int32]
 INF = float(highspy.kHighsInf)
+OPTIONS = (
+    ("threads", 1),
+    ("random_seed", 0),
+    ("mip_rel_gap", 0.0),
+    # of its own searches only RENS finds sequences worth its time (benchmarks/stages.py)
+    ("mip_heuristic_run_rins", False),
+    ("mip_heuristic_run_root_reduced_cost", False),
+    ("mip_heuristic_run_feasibility_jump", False),
+)
 DIRECTIONS = 8
 """Sides the circle of the balance limit is drawn with at first (judgement); more come as needed."""
+
+
+def new_solver() -> highspy.Highs:
+    """Return a solver set as the models of seasons need it."""
+    solver = quiet_solver()
+    for option, value in OPTIONS:
+        solver.setOptionValue(option, value)
+    return solver
 
 
 class Rows:

@@ -14,26 +14,24 @@ from scipy.sparse import csr_matrix
 
 from limbwright.cuts.evaluate import cuts_of
 from limbwright.cuts.fast import closed
-from limbwright.cuts.quiet import quiet_solver
-from limbwright.cuts.reach import gradients, uses
 from limbwright.cuts.relaxation import MISSING, MISSING_H, TIE_H, UNIT, Ended, Solving, Whole, good
 from limbwright.errors import PlanError
 from limbwright.model.skeleton import Bools, Floats, Ints
-from limbwright.stages.rows import Rows, balance_row, dead_row, dose_row, heir_rows, limit_rows
+from limbwright.stages.planes import planes, sections
+from limbwright.stages.rows import (
+    Rows,
+    balance_row,
+    dead_row,
+    dose_row,
+    heir_rows,
+    limit_rows,
+    new_solver,
+)
 from limbwright.stages.years import Years
 
 __all__ = ["Turn"]
 
 INF = float(highspy.kHighsInf)
-OPTIONS = (
-    ("threads", 1),
-    ("random_seed", 0),
-    ("mip_rel_gap", 0.0),
-    # of its own searches only RENS finds sequences worth its time (benchmarks/stages.py)
-    ("mip_heuristic_run_rins", False),
-    ("mip_heuristic_run_root_reduced_cost", False),
-    ("mip_heuristic_run_feasibility_jump", False),
-)
 
 
 class Turn(Solving):
@@ -81,16 +79,14 @@ class Turn(Solving):
         self.columns = self.first_risk + first.groups
         self.planes = 0
         self.risk = np.zeros(first.groups)
-        self.solver = quiet_solver()
-        for option, value in OPTIONS:
-            self.solver.setOptionValue(option, value)
+        self.solver = new_solver()
         self.unit_h = max(1.0, UNIT * self._risk_h(self.before))
         self._pass_columns(light_h, must=must)
         rows = Rows()
         self._rules(rows, doses)
         self._add(rows)
 
-    def states(self, gone: np.ndarray) -> Floats:
+    def states(self, gone: Floats | Bools) -> Floats:
         """Return ``(Y, N)`` what is gone after each season with ``gone`` ``(N,)`` after this."""
         return np.asarray(self.taken + self.free * gone.astype(np.float64))
 
@@ -129,15 +125,7 @@ class Turn(Solving):
         # a limb both forced and kept makes the model infeasible by a row, not by its bounds
         self.clash = np.flatnonzero(lower > upper)
         lower[self.clash] = 0.0
-        lp = highspy.HighsLp()
-        lp.num_col_, lp.num_row_ = self.columns, 0
-        lp.col_cost_, lp.col_lower_, lp.col_upper_ = cost, lower, upper
-        lp.row_lower_, lp.row_upper_ = np.zeros(0), np.zeros(0)
-        lp.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
-        lp.a_matrix_.start_ = np.zeros(1, dtype=np.int32)
-        lp.a_matrix_.index_ = np.zeros(0, dtype=np.int32)
-        lp.a_matrix_.value_ = np.zeros(0)
-        good(self.solver.passModel(lp))
+        self._begin(cost, lower, upper)
 
     def _rules(self, rows: Rows, doses: Floats) -> None:
         """Add the rules, told in the pieces gone in each state and then in those decided here."""
@@ -213,25 +201,6 @@ class Turn(Solving):
             )
         )
 
-    def _state(self, states: Floats, k: int) -> tuple[Floats, Ints, Floats]:
-        """Price ``(S,)`` [h], worst line and summed shares of the sections in state ``k``."""
-        years, p = self.years, self.years.seasons[k]
-        kept = 1.0 - states[k]
-        parts = years.reach[k].parts(kept)
-        if k:
-            parts = parts + years.leafy_reach[k].parts(years.back[k] @ states)
-        lines = p.slope * uses(parts)[..., None]
-        lines += p.intercept * kept[p.section_node][:, None, None]
-        flat = lines.reshape(p.sections, lines.shape[1] * lines.shape[2])
-        best = np.argmax(flat, axis=1) if p.sections else np.zeros(0, dtype=np.int64)
-        value = np.maximum(flat[np.arange(p.sections), best], 0.0) * self._price_of(k)
-        value[kept[p.section_node] <= 0.0] = 0.0
-        return value, best, parts
-
-    def _price_of(self, k: int) -> Floats:
-        years = self.years
-        return years.seasons[k].section_cost_h * float(years.weight[k] * years.worth[k])
-
     def price_h(self, gone: Bools) -> float:
         """Return the price [h] of what is gone ``(N,)``, but for what is the same whatever goes."""
         p = self.years.seasons[self.y]
@@ -244,7 +213,7 @@ class Turn(Solving):
     def _risk_h(self, gone: Bools) -> float:
         """Return the price [h] of the risk of all states with the pieces gone ``(N,)``."""
         states = self.states(gone)
-        each = [self._grouped(k, self._state(states, k)[0])[0] for k in self.later]
+        each = [self._grouped(k, sections(self.years, states, k).price_h)[0] for k in self.later]
         return float(sum(one.sum() for one in each))
 
     def sequence(self, gone: Bools) -> Bools:
@@ -261,7 +230,7 @@ class Turn(Solving):
         worst = order[last]
         return value[worst], worst
 
-    def add_planes(self, gone: Floats) -> int:
+    def add_planes(self, gone: Floats | Bools) -> int:
         """Touch risk and balance at ``gone`` ``(N,)``; return how many rows were new."""
         rows, years = Rows(), self.years
         states = self.states(gone)
@@ -279,34 +248,21 @@ class Turn(Solving):
 
     def _risk_planes(self, rows: Rows, states: Floats) -> None:
         years, y, n = self.years, self.y, self.years.nodes
-        all_told = [self._state(states, k) for k in self.later]
-        groups = [self._grouped(k, one[0]) for k, one in zip(self.later, all_told, strict=True)]
-        value = np.sum([one[0] for one in groups], axis=0)
+        told = [sections(years, states, k) for k in self.later]
+        groups = [self._grouped(k, one.price_h) for k, one in zip(self.later, told, strict=True)]
+        value = np.sum([price for price, _ in groups], axis=0)
         missing = np.flatnonzero(value > self.risk * (1.0 + MISSING) + MISSING_H * self.unit_h)
         if not missing.size:
             return
         plane, low = np.zeros(missing.size * n), np.zeros(missing.size)
-        for k, (_, best, parts), (dear, worst) in zip(self.later, all_told, groups, strict=True):
-            p, reach, at = years.seasons[k], years.reach[k], worst[missing]
-            case, piece = np.divmod(best[at], p.slope.shape[2])
+        for k, one, (price, worst) in zip(self.later, told, groups, strict=True):
             # a state in which it costs nothing has no plane: less than nothing would be taken off
-            cost = self._price_of(k)[at] / self.unit_h * (dear[missing] > 0.0)
-            by = gradients(parts[at, case]) * (cost * p.slope[at, case, piece])[:, None]
-            row, where, first = reach.rows_of(at)
-            node = reach.node[where]
-            wood = np.einsum("qk,qk->q", reach.share[where, case[row]], by[row])
-            wood[first] += cost * p.intercept[at, case, piece]
-            low += np.add.reduceat(wood, first)
-            again = np.zeros(wood.size)
-            if k and years.regrown[k] > 0.0:
-                leafy = years.leafy_reach[k].share[where, case[row]]
-                again = np.einsum("qk,qk->q", leafy, by[row])
-                # a section that is gone costs nothing, whatever has grown again beyond it
-                wood[first] += years.regrown[k] * np.add.reduceat(np.maximum(again, 0.0), first)
-            low -= np.add.reduceat(wood * self.taken[k, node], first)
-            low += np.add.reduceat(again * (years.back[k] @ self.taken)[node], first)
-            wood = wood * self.free[k, node] - again * (years.back[k] @ self.free)[node]
-            plane += np.bincount(row * n + node, weights=wood, minlength=plane.size)
+            new = planes(years, k, one, worst[missing], (price[missing] > 0.0) / self.unit_h)
+            past, back = years.back[k] @ self.taken, years.back[k] @ self.free
+            low += new.low - np.add.reduceat(new.wood * self.taken[k, new.node], new.first)
+            low += np.add.reduceat(new.again * past[new.node], new.first)
+            here = new.wood * self.free[k, new.node] - new.again * back[new.node]
+            plane += np.bincount(new.row * n + new.node, weights=here, minlength=plane.size)
         every = np.arange(missing.size)
         risk = self.first_risk + missing + (years.count - 1) * n
         rows.many(
