@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 
 from limbwright.cli import main
+from limbwright.project.site_ranges import SITE_RANGES
 
 ROOT = Path(__file__).resolve().parents[2]
 EXAMPLES = ROOT / "examples"
@@ -315,7 +316,8 @@ def test_what_another_program_spoilt_is_told_and_stops_no_command(
     code, told = run("check", project)
     assert code == 1
     assert said in told
-    run("assess", project, "--loads", "own-weight", "--workers", "1")
+    if "limbs" in statement:
+        run("assess", project, "--loads", "own-weight", "--workers", "1")
     for command in (["needs"], ["tape"], ["lookback"], ["history"], ["cards", "-o", "c.pdf"]):
         run(command[0], project, *command[1:])
     assert run("report", project, "tasks", "-o", tmp_path / "reports", "--on", "2026-11-21")[0] == 0
@@ -359,3 +361,28 @@ def test_edits_of_another_program_are_told_once_in_the_history(run: Run, project
     told = run("history", project)[1]
     assert told.count("1 row of stations") == 1
     assert "by another program" not in told
+
+
+@pytest.mark.parametrize(
+    ("option", "name"),
+    [
+        ("--wind", "wind_speed_m_s"),
+        ("--snow", "wet_snow_kg_m2"),
+        ("--ice", "ice_mm"),
+        ("--latitude", "latitude_deg"),
+        ("--clearness", "clearness"),
+        ("--spacing", "spacing_m"),
+        ("--years-stood", "years_stood"),
+    ],
+)
+def test_a_place_is_held_to_the_same_ranges_whoever_gives_it(
+    run: Run, project: Path, tmp_path: Path, option: str, name: str
+) -> None:
+    for k, value in enumerate(SITE_RANGES[name]):
+        assert run("new", tmp_path / f"{k}.gpkg", option, str(value))[0] == 0
+        beyond = value + (0.01 if k else -0.01)
+        assert run("new", tmp_path / "beyond.gpkg", option, str(beyond))[0] == 2
+        edit(project, f"UPDATE holding SET {name} = {value}")
+        assert name not in run("check", project)[1]
+        edit(project, f"UPDATE holding SET {name} = {beyond}")
+        assert name in run("check", project)[1]
