@@ -112,9 +112,9 @@ def deadwood_rule(
     ranked = sorted((s for s in every if s.status == "dead"), key=_worth, reverse=True)
     trees = tuple(dead_tree(one, people_below=below) for one in ranked)
     shortfall = max(0, low - sum(one.keep for one in trees))
-    failing = [
-        s for s in every if s.status == "living" and _failing(s, table["failing_dead"].value)
-    ]
+    # a tree that is failing is so by its need too
+    share_pct = parameters("needs")["failing_dead"].value
+    failing = [s for s in every if s.status == "living" and _failing(s, share_pct)]
     failing.sort(key=lambda s: (s.dead_pct or 0.0, _worth(s)), reverse=True)
     following = tuple(s.tree for s in failing if not below and not _target(s) and not _spreads(s))
     piles = table["log_piles_per_ha"]
