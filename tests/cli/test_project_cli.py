@@ -10,6 +10,7 @@ import pytest
 from pypdf import PdfReader
 
 from limbwright.cli import main
+from limbwright.cli.plan_years import print_seasons
 from limbwright.demo import make_holding, write_holding
 
 DAY = ("--on", "2026-11-27")
@@ -136,3 +137,11 @@ def test_table_over_two_seasons(
     assert {len(tree["seasons"]) for tree in document["trees"]} == {2}
     assert (tmp_path / "out" / "cut-cards.pdf").exists()
     assert "season" in capsys.readouterr().out
+
+
+def test_seasons_are_told_in_the_order_of_time(capsys: pytest.CaptureFixture[str]) -> None:
+    names = ["winter 2027-28", "summer 2028", "winter 2026-27", "summer 2027"]
+    season = {"plan": None, "hours": 1.0, "rest": False}
+    print_seasons([{"seasons": [season | {"season": name}]} for name in names])
+    told = [line[:14].strip() for line in capsys.readouterr().out.splitlines() if "20" in line]
+    assert told == ["winter 2026-27", "summer 2027", "winter 2027-28", "summer 2028"]
