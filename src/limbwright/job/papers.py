@@ -94,12 +94,12 @@ def write_papers(
     def tasks() -> Iterator[partial[Any]]:
         for batch in cards:
             yield partial(set_cards, batch, holding=holding, page=leaf, marked=marked)
-        for some in young:
-            yield partial(set_forms, some, holding=holding, marked=marked)
         # drawn while the cards are being set
         gathered = gather(project, today=today, seasons=seasons)
         for kind in ORDER:
             yield partial(write_report, gathered, kind, folder / REPORTS, period=period)
+        for some in young:  # small parts last, so that no process is left alone with a large one
+            yield partial(set_forms, some, holding=holding, marked=marked)
         tables.update(write_year_tables(planned, folder, holding=holding, marked=marked))
 
     parts = parts_of(planned, forms)
@@ -123,9 +123,9 @@ def write_papers(
 
 
 def parts_of(planned: Sequence[YearsPlan], forms: Sequence[FormPlan]) -> tuple[str, ...]:
-    """Return what `write_papers` sets one by one: batches of cards, then the reports."""
+    """Return what `write_papers` sets one by one: in this order."""
     cards, young = card_batches(first_cards(planned)), form_batches(forms)
-    return (CUT,) * len(cards) + (FORMING,) * len(young) + ORDER
+    return (CUT,) * len(cards) + ORDER + (FORMING,) * len(young)
 
 
 def _done(task: Callable[[], Any]) -> Any:
