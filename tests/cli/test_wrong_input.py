@@ -8,11 +8,13 @@ import shutil
 import sqlite3
 from collections.abc import Callable, Sequence
 from contextlib import closing
+from datetime import date
 from pathlib import Path
 
 import pytest
 
 from limbwright.cli import main
+from limbwright.cli.report import period_of
 from limbwright.project.site_ranges import SITE_RANGES
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -188,6 +190,7 @@ PROJECT, TABLE = "PROJECT", str(EXAMPLES / "limbs.csv")
         (["lookback", PROJECT, "--on", "0001-01-01"], "too far off"),
         (["report", PROJECT, "--on", "9999-12-31"], "too far off"),
         (["report", PROJECT, "-o", PROJECT], "is a file"),
+        (["report", PROJECT, "--season", "nonsense"], "nonsense"),
         (["windows", "apple", "--columns", "x.toml"], "--weather"),
         (["windows", "apple", "--ribbon", "x.png"], "End it in .svg"),
         (["windows", "apple", "--project", TABLE], "not a project file"),
@@ -386,3 +389,7 @@ def test_a_place_is_held_to_the_same_ranges_whoever_gives_it(
         assert name not in run("check", project)[1]
         edit(project, f"UPDATE holding SET {name} = {beyond}")
         assert name in run("check", project)[1]
+
+
+def test_a_report_on_the_29th_of_february_tells_the_year_up_to_it() -> None:
+    assert period_of(None, date(2028, 2, 29)) == (date(2027, 3, 1), date(2028, 2, 29))

@@ -112,6 +112,7 @@ def _work(
     years: int,
     compare: bool,
 ) -> dict[str, str]:
+    from limbwright.cli.report import period_of
     from limbwright.cli.show import progress
     from limbwright.job.holding_plan import plan_forms
     from limbwright.job.papers import parts_of, write_papers
@@ -122,7 +123,7 @@ def _work(
         done, order = _plan(project, today, workers, years=years, compare=compare)
         forms, unformed = plan_forms(project, order)
     planned = [d.plan for d in done if d.plan is not None]
-    period = (today.replace(year=today.year - 1) + timedelta(days=1), today)
+    period = period_of(None, today)
     parts = len(parts_of(planned, forms))
     with progress("Drawing cards and reports", parts, quiet=False) as tick:
         papers = write_papers(

@@ -12,7 +12,7 @@ import typer
 from limbwright.cli import options as opt
 from limbwright.cli.dates import FIRST_YEAR, LAST_YEAR, read_day
 
-__all__ = ["report"]
+__all__ = ["period_of", "report"]
 
 
 class Kind(StrEnum):
@@ -87,6 +87,7 @@ def report(
     from limbwright.cli.show import print_json
     from limbwright.job.gather import gather
     from limbwright.job.reports import FILES, ORDER, write_reports
+    from limbwright.report.task_list import task_pages
 
     today = read_day("--on", on) or date.today()
     kinds = ORDER if kind is Kind.ALL else (kind.value,)
@@ -101,11 +102,13 @@ def report(
         scheme=scheme,
         scheme_dated=scheme_dated,
     )
+    if season and "tasks" in kinds:
+        task_pages(gathered, season)  # refused before anything is written
     found, told = write_reports(
         gathered,
         kinds,
         out,
-        period=_period(year, today),
+        period=period_of(year, today),
         season=season,
         page=page,
         tell=None if as_json else lambda words: typer.echo(f"{words} ...", err=True),
@@ -116,7 +119,7 @@ def report(
     _print(told, found)
 
 
-def _period(year: int | None, today: date) -> tuple[date, date]:
+def period_of(year: int | None, today: date) -> tuple[date, date]:
     """Return the first and last day of a calendar year, or of the twelve months up to a day."""
     if year is not None:
         return date(year, 1, 1), date(year, 12, 31)
