@@ -11,9 +11,19 @@ from pathlib import Path
 from limbwright.errors import InputError
 from limbwright.project.connect import SUFFIX
 
-__all__ = ["beside", "move_new", "refuse_existing"]
+__all__ = ["beside", "check_name", "move_new", "refuse_existing"]
 
 _READABLE = 0o644
+
+
+def check_name(target: Path) -> None:
+    """Raise InputError where a project file is not named as one."""
+    if target.suffix.lower() != SUFFIX:
+        stem = target.stem.lstrip(".")
+        raise InputError(
+            f"{target.name or 'The name of the project file'} does not end in {SUFFIX}.",
+            f"Name the project file {stem if stem not in ('', 'gpkg') else 'holding'}{SUFFIX}.",
+        )
 
 
 def refuse_existing(target: Path) -> None:

@@ -14,8 +14,8 @@ from limbwright.errors import InputError
 from limbwright.model import Holding
 from limbwright.project import journal, schema
 from limbwright.project.blocks import plain_rows
-from limbwright.project.connect import NOT_UTF8, SUFFIX, connect, may_write, quoted, told
-from limbwright.project.files import beside, move_new, refuse_existing
+from limbwright.project.connect import NOT_UTF8, connect, may_write, quoted, told
+from limbwright.project.files import beside, check_name, move_new, refuse_existing
 from limbwright.project.journal import Change
 from limbwright.project.put import Counts, put_rows
 from limbwright.project.query import further_columns, odd_values, where_sql
@@ -67,12 +67,7 @@ class Project:
             The file exists, cannot be written, is not named .gpkg, or the CRS will not do.
         """
         target = Path(path)
-        if target.suffix.lower() != SUFFIX:
-            stem = target.stem.lstrip(".")
-            raise InputError(
-                f"{target.name or 'The name of the project file'} does not end in {SUFFIX}.",
-                f"Name the project file {stem if stem not in ('', 'gpkg') else 'holding'}{SUFFIX}.",
-            )
+        check_name(target)
         refuse_existing(target)
         system = project_system(holding.crs)
         with beside(target) as draft:
