@@ -23,6 +23,9 @@ MODEL_SHARE = 0.8
 """Share of the gap the solver may leave in its model; the rest is for planes still missing."""
 TURN_ROUNDS = 3
 """Rounds of planes with parts allowed before whole decisions of a season."""
+AGAIN = 2
+"""Seasons of work decided again: they do most, and later ones gained nothing on the large trees of
+benchmarks/stages.py."""
 AGAIN_GAP = 0.005
 """Gap of a season that is decided again."""
 AGAIN_NODES = 8
@@ -127,13 +130,13 @@ def roll(
 def redecide(
     bench: Bench, gone: Bools, doses: Floats, nothing_h: float, bound_h: float, *, until: float
 ) -> Bools:
-    """Decide one season after another again, the others as they are, while that helps.
+    """Decide the first seasons again, one after another, the others as they are, while that helps.
 
     ``gone`` ``(Y, N)`` keeps its limits and ``doses`` ``(Y,)``; so does what is returned, which
     is never dearer.
     """
     least = LITTLE * max(nothing_h - bound_h, 0.0)
-    open_ = np.flatnonzero(doses > 0.0).tolist()
+    open_ = np.flatnonzero(doses > 0.0)[:AGAIN].tolist()
     price, same = bench.one_h(gone), 0
     while same < len(open_) and time.perf_counter() < until:
         for y in open_:
