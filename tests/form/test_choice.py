@@ -140,7 +140,7 @@ def test_an_even_round_of_four_beats_four_on_one_side() -> None:
 @pytest.mark.parametrize(
     ("changed", "term"),
     [
-        ({"bearing_deg": 200.0}, "spread"),
+        ({"bearing_deg": 200.0}, "evenness"),
         ({"angle_deg": 30.0}, "angle"),
         ({"angle_deg": 90.0}, "angle"),
         ({"at_m": 2.14}, "stagger"),

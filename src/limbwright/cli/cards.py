@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
@@ -62,7 +62,9 @@ def cards(
         only_for_tables(
             survey, {"--stations": stations, "--columns": columns, "--species": species}
         )
-        _of_project(survey, output, season=season, orchard=orchard, page=kind, on=on)
+        _of_project(
+            survey, output, season=season, orchard=orchard, page=kind, on=on, workers=workers
+        )
         return
     only_for_projects(survey, {"--season": season, "--orchard": orchard})
     opened = open_trees(survey, stations=stations, columns=columns, species=species)
@@ -78,13 +80,20 @@ def cards(
     if not items:
         print_failed(done)
         raise typer.Exit(1)
-    cut_cards(items, output, holding=survey.stem, page=kind)
+    cut_cards(items, output, holding=survey.stem, page=kind, workers=workers)
     print(f"{counted(len(items), 'card')} in {output}")
     raise typer.Exit(exit_code(done))
 
 
 def _of_project(
-    path: Path, output: Path, *, season: str | None, orchard: str | None, page: Any, on: str
+    path: Path,
+    output: Path,
+    *,
+    season: str | None,
+    orchard: str | None,
+    page: Literal["a5", "a4"],
+    on: str,
+    workers: int | None,
 ) -> None:
     from limbwright.cli.show import counted, progress
     from limbwright.project.records import holding
@@ -114,7 +123,7 @@ def _of_project(
             f"{f' for {orchard}' if orchard else ''}.",
             remedy,
         )
-    cut_cards(items, output, holding=place.name, page=page, marked=place.marked)
+    cut_cards(items, output, holding=place.name, page=page, marked=place.marked, workers=workers)
     print(f"{counted(len(items), 'card')} in {output}")
     raise typer.Exit(1 if failed else 0)
 

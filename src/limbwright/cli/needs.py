@@ -183,7 +183,7 @@ def _project(path: Path) -> _Given:
         whole = holding(project)
         taped = {*latest(project, "limbs"), *latest(project, "segments")}
         chances = known_chances(plans(project))
-        settings, factors = project_settings(project)
+        settings, factors = project_settings(project, faults)
         local = rules(project, faults)
     if not found:
         raise InputError(

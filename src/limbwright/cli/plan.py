@@ -148,7 +148,7 @@ def _one_season(
     if not any(d.plan for d in done):
         print_failed(done)
         raise typer.Exit(1)
-    paths = write_plans(done, out, holding=survey.stem, page=wanted.page)
+    paths = write_plans(done, out, holding=survey.stem, page=wanted.page, workers=wanted.workers)
     if len(done) <= 3:
         print_plans(done)
     print_results(done, paths)

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from limbwright.cuts.weights import Settings
     from limbwright.job import Opened
     from limbwright.job.tree_years import YearsDone, YearsOrder
-    from limbwright.model import Site, StationRecord
+    from limbwright.model import Faults, Site, StationRecord
 
 __all__ = ["Wanted", "plan_project", "plan_table_years", "print_seasons"]
 
@@ -50,6 +50,7 @@ def plan_project(
     """Plan all surveyed trees of a project over several seasons, and write the plans into it."""
     from limbwright.cli.show import counted, print_faults, print_json, progress
     from limbwright.job.holding_plan import plan_forms, plan_holding, prepare
+    from limbwright.model import Faults
     from limbwright.project.plans import plans
     from limbwright.project.records import stations
     from limbwright.project.store import Project
@@ -57,7 +58,8 @@ def plan_project(
 
     with Project.open(path) as project:
         known_orchard(orchard, (s.orchard for s in stations(project)))
-        order = _order(project, wanted)
+        unread = Faults()
+        order = _order(project, wanted, unread)
         only = None if orchard is None else _of_orchard(orchard)
         asked = prepare(project, order, again=again, only=only)
         done: list[YearsDone] = []
@@ -77,13 +79,13 @@ def plan_project(
                         err=True,
                     )
                     raise
-        forms, unformed = plan_forms(project, order)
+        forms, unformed = plan_forms(project, order, only=only)
         held = plans(project, kind="years")
     failed = {d.tree: d.failed for d in done if d.failed} | dict(asked.failed) | dict(unformed)
     if as_json:
         print_json({"schema": SCHEMA, "trees": [dict(p.document) for p in held]})
     else:
-        faults = [*asked.faults, *(f for d in done for f in d.faults)]
+        faults = [*unread, *asked.faults, *(f for d in done for f in d.faults)]
         print_faults(faults, every=False, rest=f"'limbwright check {path}' lists them all")
         told = [counted(len(done) - sum(bool(d.failed) for d in done), "tree") + " planned"]
         if asked.kept:
@@ -132,7 +134,9 @@ def plan_table_years(
     if as_json:
         print_json(years_to_dict(planned))
     elif planned:
-        paths = write_years(planned, out, holding=path.stem, page=wanted.page)
+        paths = write_years(
+            planned, out, holding=path.stem, page=wanted.page, workers=wanted.workers
+        )
         print_seasons([p.to_dict() for p in planned])
         print("\nWritten:")
         for kind, written in paths.items():
@@ -144,14 +148,14 @@ def plan_table_years(
         raise typer.Exit(1)
 
 
-def _order(project: Any, wanted: Wanted) -> YearsOrder:
+def _order(project: Any, wanted: Wanted, faults: Faults) -> YearsOrder:
     from limbwright.cuts.weights import Settings
     from limbwright.job.look_back import past_doses
     from limbwright.job.project_settings import project_settings
     from limbwright.job.tree_years import YearsOrder
     from limbwright.project.records import holding, stations
 
-    own, factors = project_settings(project)
+    own, factors = project_settings(project, faults)
     trees = [s.tree for s in stations(project)]
     return YearsOrder(
         site=wanted.place(holding(project).site),

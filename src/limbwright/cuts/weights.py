@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cache
@@ -11,6 +10,7 @@ from pathlib import Path
 from types import MappingProxyType
 
 from limbwright.errors import InputError
+from limbwright.trade.own_settings import read_own_settings
 from limbwright.trade.parameters import Parameter, parameters
 
 __all__ = ["Settings", "read_settings"]
@@ -80,10 +80,7 @@ def read_settings(path: Path) -> Settings:
     InputError
         The file cannot be read as TOML, or holds a setting `Settings` refuses.
     """
-    try:
-        read = tomllib.loads(path.read_text("utf-8"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as fault:
-        raise InputError(f"{path.name} cannot be read as settings: {fault}.") from fault
+    read = read_own_settings(path, "dose_routine = 0.12")
     flat: dict[str, float] = {}
     for name, value in read.items():
         flat.update(value if isinstance(value, dict) else {name: value})

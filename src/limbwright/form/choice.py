@@ -15,7 +15,7 @@ from limbwright.form.settings import FormSettings
 
 __all__ = ["TERMS", "Candidate", "Scored", "best_sets", "gaps_deg", "score_set"]
 
-TERMS = ("spread", "angle", "stagger", "vigour", "union", "count")
+TERMS = ("evenness", "angle", "stagger", "vigour", "union", "count")
 """Evenness round the stem, angle from it, spacing along it, balance of strength, thickness over
 the stem, number of limbs."""
 
@@ -72,7 +72,7 @@ def score_set(members: Sequence[Candidate], settings: FormSettings) -> Scored:
     chosen = tuple(sorted(members, key=lambda c: (c.at_m, c.name)))
     k = len(chosen)
     terms = (
-        _spread(chosen, k, settings),
+        _evenness(chosen, k, settings),
         sum(_angle(c, settings) for c in chosen) / k,
         _stagger(chosen, k, settings),
         min(c.diameter_mm for c in chosen) / max(c.diameter_mm for c in chosen),
@@ -193,7 +193,7 @@ def _missing(members: Sequence[Candidate], k: int) -> float:
     return min(short / (360.0 - even), 1.0)
 
 
-def _spread(members: Sequence[Candidate], k: int, settings: FormSettings) -> float:
+def _evenness(members: Sequence[Candidate], k: int, settings: FormSettings) -> float:
     widest = max(gaps_deg([c.bearing_deg for c in members]))
     if widest > settings["gap_most"]:
         return 0.0

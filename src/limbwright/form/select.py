@@ -21,7 +21,7 @@ __all__ = ["select_scaffold", "widest_gap"]
 TIE_ASIDE_DEG = 30.0
 """Judgement: a one-year shoot can be drawn this far round the stem by a string."""
 TERM_WORDS = {
-    "spread": "evenness round the stem",
+    "evenness": "evenness round the stem",
     "angle": "the angle off the stem",
     "stagger": "spacing along the stem",
     "vigour": "even strength",

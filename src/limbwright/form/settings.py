@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -11,6 +10,7 @@ from types import MappingProxyType
 from typing import Literal
 
 from limbwright.errors import InputError
+from limbwright.trade.own_settings import read_own_settings
 from limbwright.trade.parameters import Parameter, parameters
 
 __all__ = ["ClearStemRule", "FormSettings", "read_form_settings"]
@@ -104,10 +104,7 @@ def read_form_settings(path: Path) -> Mapping[str, float]:
     InputError
         The file cannot be read as TOML.
     """
-    try:
-        read = tomllib.loads(path.read_text("utf-8"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as fault:
-        raise InputError(f"{path.name} cannot be read as settings: {fault}.") from fault
+    read = read_own_settings(path, '"clear_stem.sheep" = 2.0')
     known = parameters("formation")
     flat: dict[str, float] = {}
     for name, value in read.items():

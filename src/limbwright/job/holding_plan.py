@@ -165,9 +165,19 @@ def _write(project: Project, done: Sequence[YearsDone], order: YearsOrder) -> No
 
 
 def plan_forms(
-    project: Project, order: YearsOrder
+    project: Project,
+    order: YearsOrder,
+    *,
+    only: Callable[[StationRecord], bool] | None = None,
 ) -> tuple[tuple[FormPlan, ...], Mapping[str, str]]:
     """Plan the forming of the young trees of a project, write it down and return it.
+
+    Parameters
+    ----------
+    project, order
+        Where they stand, and the day and place they are planned for.
+    only
+        Trees of these stations alone.
 
     Returns
     -------
@@ -177,7 +187,7 @@ def plan_forms(
         By tree, why it cannot.
     """
     with project.reading():
-        young = young_trees(project)
+        young = [t for t in young_trees(project) if only is None or only(t.station)]
         named = {o.name: o for o in orchards(project)}
         local = order.local_rules or rules(project, Faults())
     found, failed = [], {}
@@ -190,6 +200,8 @@ def plan_forms(
             found.append(form_plan(tree, orchard, order.site, year=year, local_rules=local))
         except LimbwrightError as error:
             failed[name] = str(error)
+    if not found:
+        return (), failed
     with project.change(f"plan the forming of {len(found)} young trees"):
         for one in found:
             save_plan(
