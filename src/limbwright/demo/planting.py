@@ -52,15 +52,11 @@ TAPED_FIRST: tuple[tuple[tuple[str, str], ...], ...] = (
 )
 """Species and story of the first stations, orchard by orchard; they stand in the four rows."""
 
-TAPED_NEXT: tuple[tuple[tuple[str, str], ...], ...] = (
-    (("apple", "congested"), ("apple", "ordinary"), ("apple", "top-heavy")),
-    (("perry pear", "congested"), ("pear", "ordinary"), ("apple", "cankered")),
-    (("gage", "small"), ("cherry", "ordinary")),
-)
-"""Further trees whose limbs are taped."""
-
 WALKED: tuple[tuple[tuple[str, str, int], ...], ...] = (
     (
+        ("apple", "congested", 1),
+        ("apple", "ordinary", 1),
+        ("apple", "top-heavy", 1),
         ("apple", "ordinary", 5),
         ("apple", "congested", 3),
         ("apple", "leaning", 2),
@@ -82,6 +78,9 @@ WALKED: tuple[tuple[tuple[str, str, int], ...], ...] = (
         ("", "stump", 1),
     ),
     (
+        ("perry pear", "congested", 1),
+        ("pear", "ordinary", 1),
+        ("apple", "cankered", 1),
         ("perry pear", "ordinary", 5),
         ("perry pear", "veteran", 2),
         ("perry pear", "hollow", 2),
@@ -104,6 +103,8 @@ WALKED: tuple[tuple[tuple[str, str, int], ...], ...] = (
         ("", "gap", 2),
     ),
     (
+        ("gage", "middle-aged", 1),
+        ("cherry", "ordinary", 1),
         ("plum", "ordinary", 3),
         ("plum", "silvered", 2),
         ("plum", "middle-aged", 3),
@@ -161,12 +162,7 @@ def spots(seed: int) -> tuple[Spot, ...]:
             found.append(Spot(len(found) + 1, orchard, column, row, species, story, bool(species)))
     taken = {(s.orchard, s.column, s.row) for s in found}
     for orchard, (columns, rows) in enumerate(GRIDS):
-        told = [(species, story, True) for species, story in TAPED_NEXT[orchard]]
-        told += [
-            (species, story, False)
-            for species, story, count in WALKED[orchard]
-            for _ in range(count)
-        ]
+        told = [(species, story) for species, story, count in WALKED[orchard] for _ in range(count)]
         rng = np.random.default_rng([seed, 0, orchard])
         free = [
             (column, row)
@@ -177,7 +173,7 @@ def spots(seed: int) -> tuple[Spot, ...]:
         order = rng.permutation(len(told))
         for (column, row), which in zip(free, order, strict=True):
             number = len(found) + 1
-            found.append(Spot(number, orchard, column, row, *told[int(which)]))
+            found.append(Spot(number, orchard, column, row, *told[int(which)], taped=False))
     return tuple(found)
 
 

@@ -19,7 +19,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -81,18 +80,13 @@ class Sweep:
         return self.extinction * self.cell_m / self.towards[:, 2] / self.steps
 
 
-class _Step(NamedTuple):
-    """What the rays of one direction meet next: a piece of the doubled grid.
-
-    ``of`` is the layer, ``half`` whether only half of it is passed (up to the cells' middle or on
-    from there), ``fresh`` the places in the plane of rays that newly enter by a side.
-    """
-
-    of: int
-    rows: slice
-    columns: slice
-    half: bool
-    fresh: tuple[tuple[slice, slice], ...]
+_Place = tuple[slice, slice]
+_Step = tuple[tuple[int, slice, slice], bool, tuple[_Place, ...]]
+"""What the rays of one direction meet next: a piece of the doubled grid (layer, rows, columns),
+whether only half of it is passed (up to the cells' middle or on from there), and the places in the
+plane of rays that newly enter by a side. Plain tuples: a crown has thousands of them."""
+_Way = list[tuple[list[_Step], _Place]]
+"""By layer, from the top: the steps to the middle of its cells, and where the rays are then."""
 
 
 def _entering(before: int, now: int, size: int) -> list[slice]:
@@ -107,24 +101,24 @@ def _entering(before: int, now: int, size: int) -> list[slice]:
     return [slice(first, size), slice(0, last - size)]
 
 
-def _way(
-    slope: Floats, steps: int, shape: tuple[int, int, int], endless: bool
-) -> list[list[_Step]]:
-    """Return the steps of one direction to the middle of each layer, from the top down."""
+def _way(slope: Floats, steps: int, shape: tuple[int, int, int], endless: bool) -> _Way:
+    """Return the way of one direction."""
     nx, ny, nz = shape
     height = (nz - 1) / 2.0 - np.arange(nz)[:, None]
     height = height + ((steps - 1) / 2.0 - np.arange(steps)) / steps
     # measured from the grid's middle: what shades what is then the same seen the other way round
     slid = np.rint(height[:, :, None] * slope).astype(np.int64).reshape(-1, 2)
-    rows = [slice(x, x + nx) for x in (slid[:, 0] % nx).tolist()]
-    columns = [slice(y, y + ny) for y in (slid[:, 1] % ny).tolist()]
-    found: list[list[_Step]] = []
+    of_row = [slice(x, x + nx) for x in range(nx)]
+    of_column = [slice(y, y + ny) for y in range(ny)]
+    middle = (steps - 1) // 2
+    found: _Way = []
     taken: list[_Step] = []
     x, y = slid[0].tolist()
-    middle = (steps - 1) // 2
     for k, (to_x, to_y) in enumerate(slid.tolist()):
-        of, step = divmod(k, steps)
-        fresh: tuple[tuple[slice, slice], ...] = ()
+        layer, step = divmod(k, steps)
+        rows, columns = of_row[to_x % nx], of_column[to_y % ny]
+        index = (layer, rows, columns)
+        fresh: tuple[_Place, ...] = ()
         if not endless:
             if x != to_x:
                 fresh = tuple((new, ALL) for new in _entering(x, to_x, nx))
@@ -132,24 +126,24 @@ def _way(
                 fresh += tuple((ALL, new) for new in _entering(y, to_y, ny))
             x, y = to_x, to_y
         if step != middle:
-            taken.append(_Step(of, rows[k], columns[k], False, fresh))
+            taken.append((index, False, fresh))
             continue
-        taken.append(_Step(of, rows[k], columns[k], True, fresh))
-        found.append(taken)
-        taken = [_Step(of, rows[k], columns[k], True, ())]
+        taken.append((index, True, fresh))
+        found.append((taken, (rows, columns)))
+        taken = [(index, True, ())]
     return found
 
 
 @lru_cache(maxsize=8)
 def _kept_ways(
     slopes: bytes, steps: bytes, shape: tuple[int, int, int], endless: bool
-) -> list[list[list[_Step]]]:
+) -> list[_Way]:
     each = np.frombuffer(slopes).reshape(-1, 2)
     count = np.frombuffer(steps, dtype=np.int64).tolist()
     return [_way(slope, n, shape, endless) for slope, n in zip(each, count, strict=True)]
 
 
-def _ways(sweep: Sweep, shape: tuple[int, ...]) -> list[list[list[_Step]]]:
+def _ways(sweep: Sweep, shape: tuple[int, ...]) -> list[_Way]:
     """Return the steps of every direction; kept, since crowns are lit again after each cut."""
     nx, ny, nz = shape
     slopes = np.ascontiguousarray(sweep.slope, dtype=np.float64).tobytes()
@@ -168,7 +162,7 @@ def _once(twice: Planes, nx: int, ny: int) -> Planes:
 
 
 def _descent(
-    areas: Floats | Planes, ways: list[list[list[_Step]]], clear: Planes
+    areas: Floats | Planes, ways: list[_Way], clear: Planes
 ) -> Iterator[tuple[int, Planes]]:
     """Go down the layers: yield each and the rays at the middle of its cells.
 
@@ -184,11 +178,10 @@ def _descent(
     planes = list(zip(rays, ways, clear, strict=True))
     for layer in range(nz):
         for plane, way, start in planes:
-            for step in way[layer]:
-                for fresh in step.fresh:
+            for index, half, entering in way[layer][0]:
+                for fresh in entering:
                     plane[fresh] = start
-                met = part if step.half else whole
-                plane += met[step.of, step.rows, step.columns]
+                plane += part[index] if half else whole[index]
         yield layer, rays
 
 
@@ -204,8 +197,8 @@ def optical_depth(area_m2_m3: Floats, sweep: Sweep) -> NDArray[np.float32]:
     found = np.empty((count, nx, ny, nz), dtype=np.float32)
     for layer, rays in _descent(area_m2_m3[None], ways, np.zeros((count, 1), dtype=np.float32)):
         for plane, way, by, into in zip(rays[..., 0], ways, scale, found, strict=True):
-            last = way[layer][-1]
-            slid = (last.rows.start, last.columns.start)
+            rows, columns = way[layer][1]
+            slid = (rows.start, columns.start)
             into[:, :, nz - 1 - layer] = by * np.roll(plane, slid, axis=(0, 1))
     return found
 
@@ -220,8 +213,8 @@ def last_depth(areas_m2_m3: Floats, sweep: Sweep) -> Planes:
     clear = np.zeros((1, count), dtype=np.float32)
     for _, rays in _descent(areas_m2_m3, ways, clear):
         last = rays
-    step = ways[0][-1][-1]
-    met = np.roll(last[0], (step.rows.start, step.columns.start), axis=(0, 1))
+    rows, columns = ways[0][-1][1]
+    met = np.roll(last[0], (rows.start, columns.start), axis=(0, 1))
     return np.asarray(np.float32(sweep.step_depth[0]) * met.transpose(2, 0, 1))
 
 
@@ -253,7 +246,6 @@ def light_fields(areas_m2_m3: Floats | Planes, sweep: Sweep, share: Floats) -> P
             np.exp(passed, out=passed)
             into = light[layer]
             for plane, way in zip(passed, ways, strict=True):
-                step = way[layer][-1]
-                into[step.rows, step.columns] += plane
+                into[way[layer][1]] += plane
         found[first : first + at_once] = _once(light, nx, ny)[::-1].transpose(3, 1, 2, 0)
     return found
