@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from importlib.resources import files
 
 import jsonschema
@@ -12,11 +13,14 @@ from tests.cuts.old_tree import draw, old_apple
 from tests.trees import random_skeleton
 
 from limbwright.cuts.plan import plan, plans_to_dict
+from limbwright.cuts.question import ask
 from limbwright.cuts.results import Wishes
 from limbwright.demo import make_holding
 from limbwright.errors import InputError, PlanError
+from limbwright.growth.rates import rates
 from limbwright.model.records import StationRecord
 from limbwright.model.skeleton import State
+from limbwright.stages.build import ask_years, grown
 from limbwright.stages.plan_years import plan_years
 from limbwright.stages.results import YearsPlan, years_schema, years_to_dict
 from limbwright.stages.seasons import following
@@ -194,3 +198,22 @@ def test_a_hard_season_before_asks_for_a_light_one() -> None:
     made = plan_years(held, seasons=SEASONS[:1], before=(0.25,), compare=False)
     assert made.seasons[0].dose_limit == pytest.approx(0.10)
     assert 0.0 < made.seasons[0].dose <= 0.10 + 1e-9
+
+
+def test_what_is_one_risk_stays_one_where_a_limb_s_worst_place_moves_as_it_grows() -> None:
+    """Such a tree once could not be planned: its seasons had risks that did not match."""
+    named = {one.station.tree: one for one in make_holding(1).surveys() if one.station}
+    survey = named["Bell Acre/4"]
+    held = assess(build_skeleton(survey)[0])
+    question = ask(held, survey.station, year=2026)
+    rate = rates(question.kind, survey.station, year=2026)
+    last = grown(held, rate, 4)
+    moved = [a.label for a, b in zip(held.limbs, last.limbs, strict=True) if a.section != b.section]
+    assert moved
+    years = ask_years(question, rate, 5, year=2026).years
+    years.check()
+    other = replace(years.seasons[4], section_group=None)
+    with pytest.raises(ValueError, match="not of one tree"):
+        replace(years, seasons=(*years.seasons[:4], other)).check()
+    made = plan_years(held, survey.station, seasons=following("winter 2026-27", 5), compare=False)
+    assert made.objective_h <= made.nothing_h

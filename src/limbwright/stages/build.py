@@ -50,8 +50,8 @@ def grown(assessment: Assessment, rates: Rates, years: int) -> Assessment:
     """Return the uncut tree some years on; what it has proven by standing is still known."""
     if years == 0:
         return assessment
-    later = assess(thicken(assessment.skeleton, rates, years), assessment.site)
-    return replace(later, belief=assessment.belief)
+    older = thicken(assessment.skeleton, rates, years)
+    return assess(older, assessment.site, belief=assessment.belief)
 
 
 def ask_years(
@@ -64,8 +64,8 @@ def ask_years(
 ) -> Asked:
     """Return what is asked of one tree over ``seasons``, ``year`` being that of the first.
 
-    Candidates, sections, motives and light are those of the first season. The tree's growth, its
-    loads, strengths, limits and chances are those of each.
+    Candidates, sections, what counts as one risk, motives and light are those of the first season.
+    The tree's growth, its loads, strengths, limits and chances are those of each.
     """
     q, wishes, settings = question, wishes or Wishes(), question.settings
     first = q.built
@@ -99,7 +99,10 @@ def ask_years(
         brash = np.bincount(first.node_of, weights=wood, minlength=first.base.size)
         brash[0] = 0.0
         once.append(settings["work_brash"] * brash)
-        problems.append(replace(built.problem, gone_gain_h=motive))
+        # a limb's worst place may move as it grows; which sections are one risk must not
+        problems.append(
+            replace(built.problem, gone_gain_h=motive, section_group=first.problem.section_group)
+        )
         leafy_force, leafy_moment = _leafy(held, first, built.case_index)
         force.append(leafy_force)
         moment.append(leafy_moment)

@@ -194,6 +194,7 @@ class Years:
             p.check()
             same = np.array_equal(p.parent, first.parent) and p.heirs == first.heirs
             same &= np.array_equal(p.section_node, first.section_node)
+            same &= np.array_equal(p.group_of, first.group_of)
             same &= np.array_equal(p.pairs, first.pairs)
             if not same or force.shape != p.force_n.shape:
                 raise ValueError("the seasons are not of one tree")
