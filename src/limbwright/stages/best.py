@@ -322,7 +322,10 @@ def _proven(
     if best is None:
         if math.isinf(least):  # proven of every choice of rests
             raise _impossible()
-        raise PlanError("No sequence that meets the limits was found.", "Allow more time.")
+        raise PlanError(
+            "No sequence that meets the limits was found in the time there was.",
+            "Give more seasons or drop a wish.",
+        )
     return best, least
 
 
