@@ -116,7 +116,14 @@ def test_out_of_time_gives_the_best_known_with_a_bound_that_holds(
         with pytest.raises(PlanError, match="No set of cuts"):
             solve(problem, engine=engine, gap=1e-9, time_limit_s=time_limit_s)
         return
-    found = solve(problem, engine=engine, gap=1e-9, time_limit_s=time_limit_s)
+    try:
+        found = solve(problem, engine=engine, gap=1e-9, time_limit_s=time_limit_s)
+    except PlanError as error:
+        # on a busy machine it may happen that none that fits is known yet: then it must say so
+        # rather than call the limits impossible, and find one when asked with more time
+        if "was found in the time given" not in str(error):
+            raise
+        found = solve(problem, engine=engine, gap=1e-9)
     size = max(1.0, abs(best), abs(found.nothing_h))
     assert evaluate(problem, found.gone).violated == ()
     assert found.bound_h <= best + 1e-9 * size
