@@ -8,7 +8,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from tests.report.drawn import SVG, of_class, read, said, size_of
 
@@ -271,8 +271,14 @@ records = st.builds(
 )
 
 
+FAR_APART = [
+    StationRecord(station="1", orchard="Kiln Piece", x=x, y=0.0) for x in (None, 333.0, -350.0)
+]
+
+
 @settings(max_examples=60, deadline=None)
 @given(st.lists(records, max_size=25), st.sampled_from(["", *KINDS]), st.floats(80.0, 300.0))
+@example(FAR_APART, "", 80.0)
 def test_any_holding_gives_a_whole_drawing(
     stations: list[StationRecord], kind: str, width_mm: float
 ) -> None:

@@ -187,7 +187,7 @@ class MapDrawing:
             drawn, left_out, small = self._draw()
             parts += drawn
             y += self.map_height + 2.0
-            parts += scale_svg(EDGE_MM, y, self.mm_per_m)
+            parts += scale_svg(EDGE_MM, y, self.inner, self.mm_per_m)
             y += SCALE_STRIP_MM - 2.0
         unplaced = [k for k in range(len(self.stations)) if not self.placed[k]]
         if unplaced:

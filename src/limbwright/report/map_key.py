@@ -29,6 +29,8 @@ PLANNED = "planned"
 PLANNED_WORDS = "planned for the seasons that come next"
 BAR_MM = 45.0
 """The scale bar is the longest round length that is no longer."""
+BESIDE_BAR_MM = 23.0
+"""Room beside the bar: for the arrow before it, and between it and the words of the scale."""
 
 
 def round_length(most: float) -> float:
@@ -37,12 +39,14 @@ def round_length(most: float) -> float:
     return next(step * power for step in (5.0, 2.0, 1.0) if step * power <= most * (1.0 + 1e-9))
 
 
-def scale_svg(left: float, top: float, mm_per_m: float) -> list[str]:
-    """Return north arrow, scale bar and scale in a strip 10 mm high.
+def scale_svg(left: float, top: float, width: float, mm_per_m: float) -> list[str]:
+    """Return north arrow, scale bar and scale in a strip ``width`` by 10 mm.
 
     The bar has two halves, so that it is the width of the rectangles of class ``bar`` together.
     """
-    length_m = round_length(BAR_MM / mm_per_m)
+    one_in = f"1 : {1000.0 / mm_per_m:,.0f}".replace(",", " ")
+    room = width - BESIDE_BAR_MM - text_width_mm(one_in, KEY_MM)
+    length_m = round_length(min(BAR_MM, room) / mm_per_m)
     wide, x, y = length_m * mm_per_m, left + 9.0, top + 2.6
     unit, shown = ("km", length_m / 1000.0) if length_m >= 1000.0 else ("m", length_m)
     out = [
@@ -59,8 +63,7 @@ def scale_svg(left: float, top: float, mm_per_m: float) -> list[str]:
         anchor = "start" if share == 1.0 else "middle"
         at = x + share * wide - (0.8 if share == 1.0 else 0.0)
         out.append(words(at, y + 5.0, text, KEY_MM, INK, anchor=anchor))
-    one_in = f"{1000.0 / mm_per_m:,.0f}".replace(",", " ")
-    out.append(words(x + wide + 14.0, y + 1.6, f"1 : {one_in}", KEY_MM, INK, bold=True))
+    out.append(words(x + wide + 14.0, y + 1.6, one_in, KEY_MM, INK, bold=True))
     return out
 
 
