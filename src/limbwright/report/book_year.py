@@ -27,7 +27,7 @@ from limbwright.report.book_words import (
 )
 from limbwright.report.book_works import season_key
 from limbwright.report.done_bars import Bar, done_bars
-from limbwright.report.yearly_report import TreeYear, YearlyReport
+from limbwright.report.year_done import TreeYear, YearlyReport
 
 __all__ = ["year_data"]
 

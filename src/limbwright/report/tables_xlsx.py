@@ -14,7 +14,7 @@ from limbwright.report.book_works import Work
 from limbwright.report.holding_report import HoldingReport
 from limbwright.report.task_list import TaskPage, skills_of
 from limbwright.report.whole import write_whole
-from limbwright.report.yearly_report import YearlyReport
+from limbwright.report.year_done import YearlyReport
 from limbwright.survey.spreadsheet import csv_bytes
 from limbwright.survey.workbook_out import workbook_bytes
 
