@@ -46,13 +46,9 @@ class Joint(Solving):
         self.years = years
         y, n = years.count, years.nodes
         first = years.seasons[0]
-        self.pairs, self.groups = first.pairs.shape[0], [p.groups for p in years.seasons]
+        self.pairs = first.pairs.shape[0]
         self.first_cut, self.first_pair = y * n, 2 * y * n
-        self.first_risk = (
-            self.first_pair
-            + y * self.pairs
-            + np.concatenate([[0], np.cumsum(self.groups)]).astype(np.int64)
-        )
+        self.first_risk = self.first_pair + y * self.pairs + first.groups * np.arange(y + 1)
         self.columns = int(self.first_risk[-1])
         self.planes = 0
         self.risk: Floats | None = None

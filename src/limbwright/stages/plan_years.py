@@ -35,7 +35,7 @@ __all__ = ["MOST_SEASONS", "plan_years", "years_of"]
 MOST_SEASONS = 6
 """Judgement: growth is too uncertain to plan cuts further ahead; survey again by then."""
 CARRIES = 0.3  # judgement: below this utilisation a forecast that is off harms nobody
-NEARLY, FULL = 0.9, 0.99  # shares of its limit from which a dose is nearly, and quite, used up
+NEARLY = 0.9  # judgement: a dose is nearly used up from this share of its limit on
 LIKELY = 1e-3  # judgement: below this chance a year breaking is no reason to come first
 WORTH_TELLING = 0.8  # a chance of a break that falls below this share of what it was
 
@@ -287,8 +287,9 @@ def _why(
             f"{_one_in(plan.chance_after)} a year"
         )
     if plan.dose >= NEARLY * limit:
-        up = "used up" if plan.dose >= FULL * limit else "nearly used up"
-        said.append(f"the dose is {up}, {100 * plan.dose:.0f} % of {100 * limit:.0f} %")
+        taken, most = f"{100 * plan.dose:.0f} %", f"{100 * limit:.0f} %"
+        up = "used up" if taken == most else "nearly used up"
+        said.append(f"the dose is {up}, {taken} of {most}")
     elif after_hard:
         said.append(f"no more than {100 * limit:.0f} % after last season's hard cut")
     if not said and plan.cuts:

@@ -23,11 +23,9 @@ MODEL_SHARE = 0.8
 """Share of the gap the solver may leave in its model; the rest is for planes still missing."""
 TURN_ROUNDS = 3
 """Rounds of planes with parts allowed before whole decisions of a season."""
-AGAIN = 1
-"""Seasons of work decided again: the first does most. On eight trees of 200 candidates the second
-took a tenth of the time more and gained 0.1 % of the gain on two (benchmarks/stages.py)."""
 AGAIN_GAP = 0.005
-"""Gap of a season that is decided again."""
+"""Gap of the season that is decided again. It is the first, which does most: on eight trees of 200
+candidates a second one took a tenth of the time more and gained 0.1 % of the gain on two."""
 AGAIN_NODES = 8
 """Branches of its tree the solver looks at for that: more took seconds and found little."""
 LITTLE = 0.001
@@ -130,28 +128,23 @@ def roll(
 def redecide(
     bench: Bench, gone: Bools, doses: Floats, nothing_h: float, bound_h: float, *, until: float
 ) -> Bools:
-    """Decide the first seasons again, one after another, the others as they are, while that helps.
+    """Decide the first season of work again, the others as they are.
 
     ``gone`` ``(Y, N)`` keeps its limits and ``doses`` ``(Y,)``; so does what is returned, which
     is never dearer.
     """
-    least = LITTLE * max(nothing_h - bound_h, 0.0)
-    open_ = np.flatnonzero(doses > 0.0)[:AGAIN].tolist()
-    price, same = bench.one_h(gone), 0
-    while same < len(open_) and time.perf_counter() < until:
-        for y in open_:
-            turn = Turn(bench.years, gone, y, doses, bench.light_h)
-            turn.stop_after(AGAIN_NODES)
-            found = _season(turn, AGAIN_GAP * (nothing_h - bound_h), until, gone[y], least)
-            same += 1
-            if found is not None and not np.array_equal(found, gone[y]):
-                other = turn.sequence(found)
-                other_h = bench.one_h(other)
-                if other_h < price - least:
-                    gone, price, same = other, other_h, 1
-            if same >= len(open_):
-                break
-    return gone
+    y = next(iter(np.flatnonzero(doses > 0.0).tolist()), None)
+    if y is None:
+        return gone
+    gain_h = nothing_h - bound_h
+    least_h = LITTLE * max(gain_h, 0.0)
+    turn = Turn(bench.years, gone, y, doses, bench.light_h)
+    turn.stop_after(AGAIN_NODES)
+    found = _season(turn, AGAIN_GAP * gain_h, until, gone[y], least_h)
+    if found is None:
+        return gone
+    other = turn.sequence(found)
+    return other if bench.one_h(other) < bench.one_h(gone) - least_h else gone
 
 
 def _season(
