@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 from tests.project.holdings import add_text, new
+from tests.trade.place_rules import rule
 
 from limbwright.job.gather import gather
 from limbwright.job.holding_plan import plan_forms
@@ -14,22 +15,11 @@ from limbwright.job.season import next_season
 from limbwright.job.tree_years import YearsOrder
 from limbwright.model import Site
 from limbwright.survey.local_rules import RULE_COLUMNS
-from limbwright.trade.seasons.days import year_day
-from limbwright.trade.seasons.local import LocalRule, LocalStrength
 from limbwright.trade.species import all_species, species, window
 
 PLUM, APPLE = species("plum"), species("apple")
 NORTH, SOUTH = Site(), Site(southern=True)
 HEAD = ",".join(RULE_COLUMNS)
-
-
-def rule(
-    strength: LocalStrength, first: str, last: str, job: str = "structural", kind: str = "all"
-) -> LocalRule:
-    begins, ends = year_day(first), year_day(last)
-    assert begins
-    assert ends
-    return LocalRule(job, kind, begins, ends, strength, "Invented Scheme", "Elsewhere", "2027")
 
 
 @pytest.mark.parametrize(

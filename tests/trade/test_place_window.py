@@ -3,24 +3,14 @@
 from __future__ import annotations
 
 import pytest
+from tests.trade.place_rules import rule
 
 from limbwright.model.site import Site
 from limbwright.trade.place_window import place_window
-from limbwright.trade.seasons.days import year_day
-from limbwright.trade.seasons.local import LocalRule, LocalStrength
 from limbwright.trade.species import Species, all_species, species
 from limbwright.trade.windows import group_window
 
 PLUM, APPLE = species("plum"), species("apple")
-
-
-def rule(
-    strength: LocalStrength, first: str, last: str, job: str = "structural", kind: str = "all"
-) -> LocalRule:
-    begins, ends = year_day(first), year_day(last)
-    assert begins
-    assert ends
-    return LocalRule(job, kind, begins, ends, strength, "Invented Scheme", "Elsewhere", "2027")
 
 
 @pytest.mark.parametrize("southern", [False, True])
