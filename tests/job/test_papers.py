@@ -68,7 +68,7 @@ def words(path: Path) -> list[str]:
 def test_papers_set_in_two_processes_are_those_set_in_one(
     planned: Planned, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("limbwright.report.card.BATCH", 2)
+    monkeypatch.setattr("limbwright.report.batches.BATCH", 2)
     monkeypatch.setattr("limbwright.job.papers.ORDER", ("tasks",))  # each has tests of its own
     alone, told = written(planned, tmp_path / "alone", 1)
     shared, told_too = written(planned, tmp_path / "shared", 2)

@@ -174,7 +174,7 @@ def test_no_card_calls_a_tree_safe(items, tmp_path: Path) -> None:
 def test_cards_set_in_batches_read_like_cards_set_at_once(items, tmp_path, monkeypatch) -> None:
     at_once = cut_cards(items, tmp_path / "one.pdf", holding="H")
     monkeypatch.setattr("limbwright.report.card.AT_ONCE", 2)
-    monkeypatch.setattr("limbwright.report.card.BATCH", 2)
+    monkeypatch.setattr("limbwright.report.batches.BATCH", 2)
     told: list[int] = []
     batched = cut_cards(
         items, tmp_path / "two.pdf", holding="H", on_progress=lambda done, _: told.append(done)

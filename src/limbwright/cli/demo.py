@@ -23,7 +23,7 @@ __all__ = ["demo"]
 PROJECT = "holding.gpkg"
 RESULTS = (PROJECT, "cut-cards.pdf", "cut-list.csv", "years.json", "summary.md", "form-cards.pdf")
 COMPARED = 12
-"""The most pressing trees are planned beside other ways too; it saves the demo some ten seconds."""
+"""The most pressing trees are planned beside other ways too; it saves the demo some seconds."""
 DAYS_AFTER = 21
 """Days from the last walk to the day of planning; any time before the season serves."""
 

@@ -13,22 +13,26 @@ from typing import TypeVar
 
 from pypdf import PdfWriter
 
-__all__ = ["bound", "in_batches", "shared_out"]
+__all__ = ["AT_ONCE", "bound", "in_batches", "shared_out"]
 
 
 Item = TypeVar("Item")
 Batch = TypeVar("Batch", bound=Sequence[object])
 
+AT_ONCE = 24
+"""Up to so many cards are set in one process, one after the other; judgement."""
+BATCH = 8
+"""Cards of a batch; judgement: few enough to share among cores, enough to be worth a process."""
 BATCHES_A_PROCESS = 3
 """A process begins in a second and keeps what it has set until it ends; judgement."""
 
 
-def shared_out(items: Sequence[Item], most: int) -> list[Sequence[Item]]:
-    """Return items in their order as the fewest even batches of at most ``most`` each.
+def shared_out(items: Sequence[Item]) -> list[Sequence[Item]]:
+    """Return items in their order as the fewest even batches of at most `BATCH` each.
 
     The batches go by the number of items alone, so that a PDF is the same on every machine.
     """
-    count = -(-len(items) // most)
+    count = -(-len(items) // BATCH)
     ends = [len(items) * k // count for k in range(count + 1)] if count else [0]
     return [items[first:last] for first, last in pairwise(ends)]
 

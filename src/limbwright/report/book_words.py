@@ -29,8 +29,8 @@ __all__ = [
 ]
 
 CHANCES_RANK = (
-    "Chances rank limbs and trees well and should be read as orders of magnitude; a low one is "
-    "never a promise."
+    "Chances rank limbs and trees, and should be read as orders of magnitude; a low one is never a "
+    "promise."
 )
 """Wherever a report prints a chance that a limb breaks."""
 NOT_KNOWN = "–"

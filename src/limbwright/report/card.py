@@ -19,7 +19,7 @@ import typst
 
 from limbwright.errors import InputError
 from limbwright.model.skeleton import State
-from limbwright.report.batches import in_batches, shared_out
+from limbwright.report.batches import AT_ONCE, in_batches, shared_out
 from limbwright.report.drawing import Scene, draw_view, fit_scale
 from limbwright.report.fonts import covers, font_folder
 from limbwright.report.layout import Setting, a5_setting, settings
@@ -39,10 +39,6 @@ __all__ = ["Item", "Page", "card_batches", "card_png", "cut_cards", "set_cards"]
 Page = Literal["a5", "a4"]
 Item = "tuple[Assessment, Plan, StationRecord | None]"
 
-AT_ONCE = 24
-"""Up to so many cards are set in this process, one after the other; judgement."""
-BATCH = 8
-"""Cards of a batch; judgement: few enough to share among cores, enough to be worth a process."""
 
 PLAN_MM = 46.0
 """The small view from above at the head of a second page, both ways."""
@@ -102,7 +98,7 @@ def card_batches(
     items: Sequence[tuple[Assessment, Plan, StationRecord | None]],
 ) -> list[Sequence[tuple[Assessment, Plan, StationRecord | None]]]:
     """Return items as they are set together, for `set_cards`."""
-    return shared_out(items, BATCH)
+    return shared_out(items)
 
 
 def set_cards(

@@ -20,7 +20,7 @@ import typst
 from limbwright.errors import InputError
 from limbwright.form.dose import WAITS
 from limbwright.form.words import side
-from limbwright.report.batches import in_batches, shared_out
+from limbwright.report.batches import AT_ONCE, in_batches, shared_out
 from limbwright.report.drawing import ROUND_SCALES
 from limbwright.report.fonts import covers, font_folder
 from limbwright.report.form_drawing import draw_later, draw_young, room_needed, turned_sample
@@ -37,10 +37,6 @@ if TYPE_CHECKING:
 __all__ = ["form_batches", "form_card_png", "form_cards", "set_forms"]
 
 VIEWS = (SOUTH, WEST, ABOVE)
-AT_ONCE = 24
-"""Up to so many cards are set in this process, one after the other; judgement."""
-BATCH = 8
-"""Cards of a batch; judgement: few enough to share among cores, enough to be worth a process."""
 LARGEST_SCALE = 20
 """1 in so many; larger, a shoot would look like a limb."""
 MANY_HIGH_MM = 74.0
@@ -106,7 +102,7 @@ def form_cards(
 
 def form_batches(plans: Sequence[FormPlan]) -> list[Sequence[FormPlan]]:
     """Return plans as they are set together, for `set_forms`."""
-    return shared_out(plans, BATCH)
+    return shared_out(plans)
 
 
 def set_forms(plans: Sequence[FormPlan], *, holding: str = "", marked: str = "") -> bytes:
